@@ -1,0 +1,332 @@
+"""The day book: who is where on which day while a plan is being built, and where one more block fits.
+
+Question answered: *given what stands already, where is the first gap for this task, in this mode, in this
+window, and who can do it?* Input: a problem with `days`; blocks are added one by one. Plain Python on purpose:
+it works before any compiled code is ready, and it is the road by which dispatch, repair and pins build plans.
+"""
+
+from __future__ import annotations
+
+from bisect import bisect_right, insort
+from collections.abc import Iterator
+from dataclasses import dataclass
+
+from scheduler.solver.problem import FAR, Interval, Lag, LagKind, Mode, Problem
+from scheduler.solver.result import Block, CorePlan, Later
+
+Entry = tuple[int, int, int, int]
+
+
+@dataclass(frozen=True)
+class Bounds:
+    """When a task may start and end, from its own dates and from what stands already."""
+
+    start_least: int
+    start_most: int
+    end_least: int
+    end_most: int
+    allowed: bool = True
+
+
+def clip(spans: tuple[Interval, ...] | None, day: Interval) -> list[Interval]:
+    """Return the parts of `spans` inside `day`; None means always."""
+    if spans is None:
+        return [day]
+    return [(max(a, day[0]), min(b, day[1])) for a, b in spans if min(b, day[1]) > max(a, day[0])]
+
+
+class Calendar:
+    """Windows of modes and opening hours of resources, cut by days once."""
+
+    def __init__(self, problem: Problem) -> None:
+        self.days = problem.days
+        self.starts = [a for a, _ in problem.days]
+        self.open = [[clip(r.open, day) for day in problem.days] for r in problem.resources]
+        self.windows = [[self._cut(mode) for mode in task.modes] for task in problem.tasks]
+        self.week_of = [self._weeks(r, len(problem.days)) for r in range(len(problem.resources))]
+        self._problem = problem
+        self.week_of = [
+            {d: w for w, week in enumerate(res.hours.weeks) for d in week} if res.hours else {}
+            for res in problem.resources
+        ]
+
+    @staticmethod
+    def _weeks(resource: int, days: int) -> dict[int, int]:
+        return {}
+
+    def _cut(self, mode: Mode) -> list[tuple[int, int, int]]:
+        spans = None if mode.windows is None else tuple((w.start, w.end) for w in mode.windows)
+        return [(d, a, b) for d, day in enumerate(self.days) for a, b in clip(spans, day)]
+
+    def day_of(self, time: int) -> int:
+        """Return the day a time lies in."""
+        return max(0, bisect_right(self.starts, time) - 1)
+
+
+class Book:
+    """Everything placed so far."""
+
+    def __init__(self, problem: Problem, calendar: Calendar | None = None) -> None:
+        self.problem = problem
+        self.calendar = calendar or Calendar(problem)
+        days, resources, tasks = len(problem.days), problem.resources, problem.tasks
+        self.entries: list[list[list[Entry]]] = [[[] for _ in range(days)] for _ in resources]
+        self.blocks: list[Block] = []
+        self.later: list[Later] = []
+        self.left = [task.size for task in tasks]
+        self.first = [FAR] * len(tasks)
+        self.last = [-FAR] * len(tasks)
+        self.before: list[list[Lag]] = [[] for _ in tasks]
+        self.after: list[list[Lag]] = [[] for _ in tasks]
+        for lag in problem.lags:
+            self.before[lag.after].append(lag)
+            self.after[lag.before].append(lag)
+        self.week_used = [list(r.hours.used_before) if r.hours else [] for r in resources]
+        for r, res in enumerate(resources):
+            if res.hours:
+                self.week_used[r] += [0] * (len(res.hours.weeks) - len(self.week_used[r]))
+        self.cells = [sorted(s.deliveries) for s in problem.stocks]
+        self.stock_used = [[0.0] * (len(s.deliveries) + 1) for s in problem.stocks]
+        self.bucket_left = [dict(b.capacity) for b in problem.buckets]
+
+    # ---- moves and hours -------------------------------------------------------------------------------
+
+    def legs(self, r: int, site: int) -> tuple[int, int]:
+        """Return minutes from the yard to a site and back."""
+        moves = self.problem.resources[r].moves
+        if moves is None or not moves.home_daily or moves.depot is None or site < 0:
+            return 0, 0
+        return int(moves.minutes[moves.depot, site]), int(moves.minutes[site, moves.depot])
+
+    def gap(self, r: int, a: Entry, site: int, family: int) -> int:
+        """Return minutes between the entry and a following block."""
+        moves = self.problem.resources[r].moves
+        return moves.gap(a[2], a[3], site, family) if moves else 0
+
+    def gap_to(self, r: int, site: int, family: int, b: Entry) -> int:
+        """Return minutes between a block and the entry that follows."""
+        moves = self.problem.resources[r].moves
+        return moves.gap(site, family, b[2], b[3]) if moves else 0
+
+    def span(self, r: int, day: int) -> Interval | None:
+        """Return from when to when a resource is away from home on a day."""
+        entries = self.entries[r][day]
+        if not entries:
+            return None
+        out, _ = self.legs(r, entries[0][2])
+        last = max(entries, key=lambda e: e[1])
+        return entries[0][0] - out, last[1] + self.legs(r, last[2])[1]
+
+    def _hours_room(self, r: int, day: int, site: int) -> Interval:
+        """Return the times between which a block may lie so that the hours of the day and week hold."""
+        hours = self.problem.resources[r].hours
+        if hours is None:
+            return -FAR, FAR
+        most = hours.most_per_day
+        span = self.span(r, day)
+        week = self.calendar.week_of[r].get(day)
+        if week is not None and hours.most_per_week < FAR:
+            worked = span[1] - span[0] if span else 0
+            most = min(most, hours.most_per_week - self.week_used[r][week] + worked)
+        if span is None:
+            return (-FAR, FAR) if most >= hours.most_per_day else (-FAR, -most)
+        out, back = self.legs(r, site)
+        return span[1] - most + out, span[0] + most - back
+
+    def free(self, r: int, day: int, lo: int, hi: int, need: int, site: int, family: int) -> Interval | None:
+        """Return the first stretch in [lo, hi] of at least `need` minutes in which a resource is free."""
+        res = self.problem.resources[r]
+        if res.cumulative:
+            return (lo, hi) if hi - lo >= need else None
+        spans = self.calendar.open[r][day]
+        if not spans:
+            return None
+        out, back = self.legs(r, site)
+        a_hours, b_hours = self._hours_room(r, day, site)
+        most = FAR
+        if b_hours < 0:
+            most, b_hours = -b_hours - out - back, FAR
+        elif res.hours is not None and not self.entries[r][day]:
+            most = res.hours.most_per_day - out - back
+        if most < need:
+            return None
+        lo = max(lo, spans[0][0] + out, a_hours)
+        hi = min(hi, spans[-1][1] - back, b_hours)
+        if self._never_used(r) and res.moves is not None and res.moves.initial is not None and site >= 0:
+            lo = max(lo, int(res.moves.initial[site]))
+        entries = self._around(r, day)
+        for a, b in spans:
+            start = max(lo, a)
+            for entry in entries:
+                end = min(hi, b, entry[0] - self.gap_to(r, site, family, entry), start + most)
+                if end - start >= need:
+                    return start, end
+                start = max(start, entry[1] + self.gap(r, entry, site, family))
+            end = min(hi, b, start + most)
+            if end - start >= need:
+                return start, end
+        return None
+
+    def _never_used(self, r: int) -> bool:
+        return not any(self.entries[r])
+
+    def _around(self, r: int, day: int) -> list[Entry]:
+        """Return the day's entries and, for what stays out overnight, its neighbours on the days around."""
+        entries = self.entries[r][day]
+        moves = self.problem.resources[r].moves
+        if moves is None or moves.home_daily:
+            return entries
+        book = self.entries[r]
+        before = next((book[d][-1:] for d in range(day - 1, -1, -1) if book[d]), [])
+        after = next((book[d][:1] for d in range(day + 1, len(book)) if book[d]), [])
+        return before + entries + after
+
+    # ---- stages and stocks -----------------------------------------------------------------------------
+
+    def bounds(self, t: int) -> Bounds:
+        """Return when task `t` may run, given its lags to what is placed."""
+        task = self.problem.tasks[t]
+        lo_s, hi_s, lo_e, hi_e = task.release, task.latest_start, -FAR, task.latest_end
+        for lag in self.before[t]:
+            done = self.left[lag.before] == 0
+            if not done:
+                if lag.loose:
+                    continue
+                return Bounds(0, 0, 0, 0, allowed=False)
+            from_start = lag.kind in (LagKind.START_START, LagKind.START_END)
+            base = self.first[lag.before] if from_start else self.last[lag.before]
+            on_start = lag.kind in (LagKind.END_START, LagKind.START_START)
+            if lag.least is not None:
+                lo_s, lo_e = (
+                    (max(lo_s, base + lag.least), lo_e) if on_start else (lo_s, max(lo_e, base + lag.least))
+                )
+            if lag.most is not None:
+                hi_s, hi_e = (
+                    (min(hi_s, base + lag.most), hi_e) if on_start else (hi_s, min(hi_e, base + lag.most))
+                )
+        for lag in self.after[t]:
+            if self.left[lag.after] == self.problem.tasks[lag.after].size:
+                continue
+            to_start = lag.kind in (LagKind.END_START, LagKind.START_START)
+            base = self.first[lag.after] if to_start else self.last[lag.after]
+            on_end = lag.kind in (LagKind.END_START, LagKind.END_END)
+            if lag.least is not None:
+                hi_s, hi_e = (
+                    (hi_s, min(hi_e, base - lag.least)) if on_end else (min(hi_s, base - lag.least), hi_e)
+                )
+            if lag.most is not None:
+                lo_s, lo_e = (
+                    (lo_s, max(lo_e, base - lag.most)) if on_end else (max(lo_s, base - lag.most), lo_e)
+                )
+        return Bounds(lo_s, hi_s, lo_e, hi_e)
+
+    def cell(self, stock: int, time: int) -> int:
+        """Return which stretch between deliveries a time lies in."""
+        return bisect_right([at for at, _ in self.cells[stock]], time)
+
+    def stock_room(self, stock: int, time: int) -> float:
+        """Return how much can still be taken at a time without starving what is planned later."""
+        deliveries = self.cells[stock]
+        first = self.cell(stock, time)
+        used = sum(self.stock_used[stock][: first + 1])
+        have = self.problem.stocks[stock].initial + sum(q for _, q in deliveries[:first])
+        room = have - used
+        for k in range(first, len(deliveries)):
+            have += deliveries[k][1]
+            used += self.stock_used[stock][k + 1]
+            room = min(room, have - used)
+        return room
+
+    # ---- placing ---------------------------------------------------------------------------------------
+
+    def fit(self, t: int, m: int, day: int, a: int, b: int, bounds: Bounds) -> Block | None:
+        """Return the first block of task `t` that fits into [a, b] of a day, as large as possible."""
+        task = self.problem.tasks[t]
+        mode = task.modes[m]
+        left = self.left[t]
+        least = left if task.min_chunk is None else min(left, task.min_chunk)
+        need = mode.minutes_for(least, task.size)
+        full = mode.minutes_for(left, task.size)
+        lo, hi = max(a, bounds.start_least), min(b, bounds.end_most)
+        for _ in range(24):
+            if hi - lo < need or lo > bounds.start_most:
+                return None
+            chosen = self._choose(mode, day, lo, hi, need)
+            if chosen is None:
+                return None
+            start, end, resources, settled = chosen
+            if settled:
+                return self._sized(t, m, start, min(end, start + full), resources)
+            lo = start
+        return None
+
+    def _choose(
+        self, mode: Mode, day: int, lo: int, hi: int, need: int
+    ) -> tuple[int, int, tuple[int, ...], bool] | None:
+        """Choose resources need by need; not settled means: try again from the later start."""
+        used: list[int] = []
+        start, end = lo, hi
+        for wanted in mode.needs:
+            best: tuple[int, int, int] | None = None
+            for r in wanted.any_of:
+                if r in used:
+                    continue
+                got = self.free(r, day, start, hi, need, mode.site, mode.family)
+                if got is None:
+                    continue
+                key = (max(got[0], start), -min(got[1], end), r)
+                if best is None or key < best:
+                    best = key
+            if best is None:
+                return None
+            used.append(best[2])
+            if best[0] > start and len(used) > 1:
+                return best[0], hi, (), False
+            start, end = best[0], min(end, -best[1])
+            if end - start < need:
+                return end - need + 1, hi, (), False
+        return start, end, tuple(used), True
+
+    def _sized(self, t: int, m: int, start: int, end: int, resources: tuple[int, ...]) -> Block | None:
+        task = self.problem.tasks[t]
+        mode = task.modes[m]
+        amount = self.left[t]
+        if mode.minutes:
+            amount = min(amount, (end - start - mode.fixed_minutes) * task.size // mode.minutes)
+        for stock, taken in mode.consumes.items():
+            if taken > 0:
+                amount = min(amount, int(self.stock_room(stock, start) * task.size / taken + 1e-9))
+        least = self.left[t] if task.min_chunk is None else min(self.left[t], task.min_chunk)
+        if amount < least or amount <= 0:
+            return None
+        return Block(start, start + mode.minutes_for(amount, task.size), t, m, amount, resources)
+
+    def add(self, block: Block) -> None:
+        """Write a block into the book."""
+        task = self.problem.tasks[block.task]
+        mode = task.modes[block.mode]
+        day = self.calendar.day_of(block.start)
+        self.blocks.append(block)
+        self.left[block.task] -= block.amount
+        self.first[block.task] = min(self.first[block.task], block.start)
+        self.last[block.task] = max(self.last[block.task], block.end)
+        for r in block.resources:
+            if self.problem.resources[r].cumulative:
+                continue
+            week = self.calendar.week_of[r].get(day)
+            before = self.span(r, day)
+            insort(self.entries[r][day], (block.start, block.end, mode.site, mode.family))
+            after = self.span(r, day)
+            if week is not None and after is not None:
+                self.week_used[r][week] += after[1] - after[0] - (before[1] - before[0] if before else 0)
+        for stock, taken in mode.consumes.items():
+            self.stock_used[stock][self.cell(stock, block.start)] += taken * block.amount / task.size
+
+    def candidates(self, t: int) -> Iterator[tuple[int, int, int, int]]:
+        """Yield (day, start, end, mode) of every window of a task, earliest first."""
+        rows = [(d, a, b, m) for m, cut in enumerate(self.calendar.windows[t]) for d, a, b in cut]
+        yield from sorted(rows)
+
+    def plan(self) -> CorePlan:
+        """Return what stands."""
+        return CorePlan(tuple(sorted(self.blocks)), tuple(self.later))
