@@ -1,0 +1,245 @@
+"""Where stage, date, height, lag and soil temperature meet: on which days is a pass inside its window, with
+odds.
+
+Input: a `PassTiming`, the odds of stage and height, soil temperature, the planting day. Output: per day the
+chance of being inside, when the window opens and shuts, and the reason for every day outside.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from datetime import date, timedelta
+
+import numpy as np
+from numpy.typing import NDArray
+
+from scheduler.stages.height import HeightOdds
+from scheduler.stages.progress import StageOdds, error_nodes
+from scheduler.stages.timing import DayOfYear, PassTiming
+from shared.vocabulary import Reason
+
+Array = NDArray[np.float64]
+
+
+@dataclass(frozen=True)
+class WindowOdds:
+    """The window of one pass in one field.
+
+    Attributes
+    ----------
+    timing : PassTiming
+        The rule that was applied.
+    first_day : date
+        Date of the first column.
+    member_chance : array (members, days)
+        Chance that the pass is inside its window on that day.
+    ideal : array (days,)
+        Chance that it is also inside its best part (equal to the chance where no best part is stated).
+    causes : dict of Reason to array (days,)
+        Chance that each cause alone keeps the day out; several may hold at once.
+    opened, closed : array (days,)
+        Chance that the window has opened by, and has shut before or on, each day (soil temperature left out,
+        since it comes and goes).
+    """
+
+    timing: PassTiming
+    first_day: date
+    member_chance: Array
+    ideal: Array
+    causes: dict[Reason, Array]
+    opened: Array
+    closed: Array
+
+    @property
+    def chance(self) -> Array:
+        """Chance (days,) that the pass is inside its window, over the members."""
+        return np.asarray(self.member_chance.mean(axis=0))
+
+    def reasons(self, least: float = 0.5) -> list[Reason]:
+        """Return the reason per day: FIT where the chance is at least `least`, else the strongest cause."""
+        chance = self.chance
+        named = list(self.causes)
+        picked = []
+        for day in range(chance.size):
+            if chance[day] >= least or not named:
+                picked.append(Reason.FIT)
+            else:
+                picked.append(max(named, key=lambda cause: float(self.causes[cause][day])))
+        return picked
+
+    def also(self, day: int, least: float = 0.5) -> list[Reason]:
+        """Return every cause that keeps a day out with at least this chance, strongest first.
+
+        One entry means that removing it would let the day in; with several, all of them must go.
+        """
+        held = [(float(share[day]), cause) for cause, share in self.causes.items() if share[day] >= least]
+        return [cause for _, cause in sorted(held, key=lambda pair: -pair[0])]
+
+    def opens(self, odds: float = 0.5) -> date | None:
+        """Return the first day by which the window has opened with chance `odds`; None if never."""
+        hit = np.flatnonzero(self.opened >= odds - 1e-12)
+        return self.first_day + timedelta(days=int(hit[0])) if hit.size else None
+
+    def shuts(self, odds: float = 0.5) -> date | None:
+        """Return the last day before the window has shut with chance `odds` (0.1 is the careful date).
+
+        None when it stays open to the end of the record; a day before `first_day` when it has shut already.
+        """
+        hit = np.flatnonzero(self.closed >= odds - 1e-12)
+        return self.first_day + timedelta(days=int(hit[0]) - 1) if hit.size else None
+
+
+def open_window(
+    timing: PassTiming,
+    first_day: date,
+    days: int,
+    stage: StageOdds | None = None,
+    height: HeightOdds | None = None,
+    clearance_m: float | None = None,
+    soil_temp_c: Array | None = None,
+    planted: date | None = None,
+) -> WindowOdds:
+    """Return the odds of a pass being inside its window on each day.
+
+    Parameters
+    ----------
+    timing : PassTiming
+        The rule.
+    first_day, days : date, int
+        Dates wanted.
+    stage : StageOdds or None
+        Stages of the field on the same first day, at least `days` long. None for a crop not planted: a pass
+        bound to a stage then counts as too early.
+    height : HeightOdds or None
+        Crop height; needed when `clearance_m` or the rule's `max_height_m` is set and the crop is corn.
+    clearance_m : float or None
+        Clearance of the rig [m]; the lower of it and the rule's own limit counts.
+    soil_temp_c : array (members, days) or None
+        Soil temperature at seed depth [degC]; None leaves the rule's limit out.
+    planted : date or None
+        Planting day, done or planned, for lags; None leaves them out.
+    """
+    _check_span(first_day, days, stage, height)
+    dates = [first_day + timedelta(days=k) for k in range(days)]
+    early_date, late_date = _date_limits(timing, dates, planted)
+    limit = min((m for m in (timing.max_height_m, clearance_m) if m is not None), default=None)
+    early, late, tall = _crop_limits(timing, days, stage, height, limit)
+    cold = _cold(timing, soil_temp_c, days)
+
+    opened = (1.0 - early) * ~early_date
+    shut = 1.0 - (1.0 - late) * (1.0 - tall) * ~late_date
+    inside = _meet(timing, early, late, tall, days, stage, height, limit) * ~early_date * ~late_date
+    member_chance = inside * (1.0 - cold)
+    causes = {
+        Reason.TOO_EARLY_DATE: early_date.astype(np.float64),
+        Reason.TOO_LATE_DATE: late_date.astype(np.float64),
+        Reason.TOO_EARLY_STAGE: early.mean(axis=0),
+        Reason.TOO_LATE_STAGE: late.mean(axis=0),
+        Reason.CROP_TOO_TALL: tall.mean(axis=0),
+        Reason.SOIL_COLD: cold.mean(axis=0),
+    }
+    return WindowOdds(
+        timing,
+        first_day,
+        member_chance,
+        _ideal(timing, dates, stage, member_chance),
+        {cause: share for cause, share in causes.items() if share.max() > 0.0},
+        np.maximum.accumulate(opened.mean(axis=0)),
+        np.maximum.accumulate(shut.mean(axis=0)),
+    )
+
+
+def _check_span(first_day: date, days: int, stage: StageOdds | None, height: HeightOdds | None) -> None:
+    for record in (stage, height.stage if height is not None else None):
+        if record is not None and (record.first_day != first_day or record.days < days):
+            raise ValueError("stage and height must begin on the first day and cover all days")
+
+
+def _date_limits(
+    timing: PassTiming, dates: list[date], planted: date | None
+) -> tuple[NDArray[np.bool_], NDArray[np.bool_]]:
+    """Return which days are too early and too late by date or by lag to planting."""
+    early = np.array([timing.date_from is not None and _md(day) < timing.date_from for day in dates])
+    late = np.array([timing.date_to is not None and _md(day) > timing.date_to for day in dates])
+    if planted is not None:
+        lag = np.array([(day - planted).days for day in dates])
+        if timing.days_after_planting_min is not None:
+            early |= lag < timing.days_after_planting_min
+        if timing.days_after_planting_max is not None:
+            late |= lag > timing.days_after_planting_max
+    return early, late
+
+
+def _crop_limits(
+    timing: PassTiming, days: int, stage: StageOdds | None, height: HeightOdds | None, limit: float | None
+) -> tuple[Array, Array, Array]:
+    """Return the chances (members, days) of too early a stage, too late a stage, too tall a crop."""
+    nothing = np.zeros((1, days))
+    if stage is None:
+        waits = timing.needs_stage and timing.stage_from != "planted"
+        return nothing + (1.0 if waits else 0.0), nothing, nothing
+    zero = np.zeros((stage.heat.shape[0], days))
+    early, late, tall = zero, zero, zero
+    if timing.stage_from is not None:
+        early = 1.0 - stage.reached(timing.stage_from, "midday")[:, :days]
+    if timing.stage_to is not None:
+        late = stage.reached(stage.curve.scale.end_of(timing.stage_to), "midday")[:, :days]
+    if height is not None and limit is not None:
+        nodes = _nodes(stage)
+        tall = 1.0 - np.mean([height.below_at(limit, z)[:, :days] for z in nodes], axis=0)
+    return early, late, tall
+
+
+def _meet(
+    timing: PassTiming,
+    early: Array,
+    late: Array,
+    tall: Array,
+    days: int,
+    stage: StageOdds | None,
+    height: HeightOdds | None,
+    limit: float | None,
+) -> Array:
+    """Return the joint chance of stage and height: a crop ahead of belief is both further and taller."""
+    by_stage = np.clip(1.0 - early - late, 0.0, 1.0)
+    if stage is None or height is None or limit is None:
+        return by_stage
+    heat, spread = stage.heat_midday[:, :days], stage.spread_in_heat(stage.heat_midday)[:, :days]
+    scale, believed = stage.curve.scale, stage.believed
+    low = -np.inf if timing.stage_from is None else believed.heat_at(scale.parse(timing.stage_from))
+    high = np.inf if timing.stage_to is None else believed.heat_at(scale.end_of(timing.stage_to))
+    joint = []
+    for z in _nodes(stage):
+        at = heat + z * spread
+        joint.append(((at >= low) & (at < high)) * height.below_at(limit, z)[:, :days])
+    # The nodes are coarser than the exact stage odds; the joint chance can exceed neither of its parts.
+    return np.minimum(np.mean(joint, axis=0), np.minimum(by_stage, 1.0 - tall))
+
+
+def _nodes(stage: StageOdds) -> list[float]:
+    return error_nodes(7 if stage.heat.shape[0] >= 20 else 21)
+
+
+def _cold(timing: PassTiming, soil_temp_c: Array | None, days: int) -> Array:
+    if timing.soil_temp_min_c is None or soil_temp_c is None:
+        return np.zeros((1, days))
+    return (np.asarray(soil_temp_c)[:, :days] < timing.soil_temp_min_c).astype(np.float64)
+
+
+def _ideal(timing: PassTiming, dates: list[date], stage: StageOdds | None, member_chance: Array) -> Array:
+    inside = np.array(
+        [
+            (timing.ideal_from is None or _md(day) >= timing.ideal_from)
+            and (timing.ideal_to is None or _md(day) <= timing.ideal_to)
+            for day in dates
+        ]
+    )
+    chance = member_chance.mean(axis=0) * inside
+    if stage is None or (timing.ideal_stage_from is None and timing.ideal_stage_to is None):
+        return np.asarray(chance)
+    best = stage.chance(timing.ideal_stage_from, timing.ideal_stage_to)[: len(dates)]
+    return np.minimum(chance, best * inside)
+
+
+def _md(day: date) -> DayOfYear:
+    return day.month, day.day
