@@ -7,7 +7,6 @@ Reads downwards: `names`, `degree_days`, `normals` -> `curve` <- `corn`, `soybea
 
 from scheduler.stages.corn import (
     CornSetting,
-    SettingRefused,
     corn_curve,
     corn_heat,
     corn_stage,
@@ -26,7 +25,7 @@ from scheduler.stages.degree_days import (
     degree_days_f,
 )
 from scheduler.stages.height import HeightOdds, MeasuredHeight, corn_height_m, height_odds
-from scheduler.stages.names import StageNameUnknown, StageScale, scale_for
+from scheduler.stages.names import SettingRefused, StageNameUnknown, StageScale, scale_for
 from scheduler.stages.normals import HeatNormals, extend_heat, heat_normals
 from scheduler.stages.progress import Scouted, StageOdds, learn_stage, stage_dates
 from scheduler.stages.report import StageOptions, curve_for, fill_heat, stages_report

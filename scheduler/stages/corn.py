@@ -24,9 +24,8 @@ from numpy.typing import ArrayLike, NDArray
 
 from scheduler.stages.curve import StageCurve
 from scheduler.stages.degree_days import GDD_86_50
-from scheduler.stages.names import CORN_LEAVES_MAX, CORN_SCALE
+from scheduler.stages.names import CORN_LEAVES_MAX, CORN_SCALE, SettingRefused
 from scheduler.stages.published import rows
-from shared.errors import FitgroundError
 from shared.vocabulary import Texture
 
 _INCH_M = 0.0254
@@ -34,12 +33,6 @@ _INCH_M = 0.0254
 #: Soil Survey's "fine" and "coarse to moderately coarse"; the Wisconsin note names no classes [assumption].
 FINE = frozenset({Texture.CLAY, Texture.SILTY_CLAY, Texture.SANDY_CLAY})
 COARSE = frozenset({Texture.SAND, Texture.LOAMY_SAND, Texture.SANDY_LOAM})
-
-
-class SettingRefused(FitgroundError, ValueError):
-    """A crop setting has a value that cannot be used; the message names it and what is allowed."""
-
-    exit_code = 2
 
 
 @dataclass(frozen=True)

@@ -81,12 +81,6 @@ class StageCurve:
             return float("inf")
         return float(np.interp(stage, numbers, self.heat))
 
-    def heat_sd_at(self, stage: float) -> float:
-        """Return the standard deviation of that heat, start and rate together [unit of `rule`]."""
-        after = max(self.heat_at(stage) - self.start_heat, 0.0)
-        share = min(self.heat_at(stage) / self.start_heat, 1.0)
-        return float(np.hypot(self.start_sd * share, self.rate_sd * after))
-
     def name_at(self, stage: float) -> str:
         """Return the last knot that a stage number has reached."""
         reached = int(np.searchsorted(self.numbers, stage + 1e-9, side="right")) - 1

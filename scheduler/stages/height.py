@@ -15,16 +15,16 @@ from datetime import date, timedelta
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
-from scheduler.stages.corn import SettingRefused
-from scheduler.stages.names import CORN_SCALE
-from scheduler.stages.progress import StageOdds, error_nodes, normal_cdf
+from scheduler.stages.names import CORN_SCALE, SettingRefused
+from scheduler.stages.normal_odds import error_nodes, normal_cdf
+from scheduler.stages.progress import StageOdds
 from scheduler.stages.published import rows
 
 Array = NDArray[np.float64]
 
 #: Log spread of height at one stage. The published ranges (5-7, 10-14, 14-20 in) give 0.13 within one place;
-#: more between hybrids [assumption].
-HEIGHT_LOG_SD = 0.20
+#: more between hybrids (knee to hip at one stage) [assumption].
+HEIGHT_LOG_SD = 0.25
 #: Log spread of a height measured with a stick, a few plants [assumption].
 MEASURED_LOG_SD = 0.06
 #: Heat over which the errors come back after a measurement [degF-day, assumption].

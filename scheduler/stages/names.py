@@ -20,6 +20,12 @@ class StageNameUnknown(FitgroundError, ValueError):
     exit_code = 2
 
 
+class SettingRefused(FitgroundError, ValueError):
+    """A setting, a sighting or a choice cannot be used; the message names it and what is allowed."""
+
+    exit_code = 2
+
+
 @dataclass(frozen=True)
 class StageScale:
     """The named stages of one crop in the order in which it passes them.

@@ -17,12 +17,13 @@ import math
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from datetime import date, timedelta
-from statistics import NormalDist
 
 import numpy as np
 from numpy.typing import NDArray
 
 from scheduler.stages.curve import StageCurve
+from scheduler.stages.names import SettingRefused
+from scheduler.stages.normal_odds import error_nodes, normal_cdf
 
 Array = NDArray[np.float64]
 
@@ -43,7 +44,7 @@ class Scouted:
     stage : str
         Stage of at least half of the plants; ``planted`` means not yet emerged.
     sd_stages : float
-        Spread of the observer about the field's stage.
+        Spread of the observer about the field's stage, in stages.
     """
 
     day: date
@@ -106,7 +107,7 @@ class StageOdds:
         mean = self.believed.heat_at(number)
         if not math.isfinite(mean):
             return mean, 0.0
-        direction = _direction(self.curve, number)
+        direction = _direction(self.curve, self.curve.heat_at(number))
         return mean, math.sqrt(max(float(direction @ self.cov @ direction), 0.0))
 
     def reached(self, stage: float | str, at: str = "end") -> Array:
@@ -207,22 +208,25 @@ def learn_stage(odds: StageOdds, seen: Scouted) -> StageOdds:
     """
     at = (seen.day - odds.first_day).days
     if not 0 <= at < odds.days or seen.day < odds.planted:
-        raise ValueError(f"a stage seen on {seen.day} lies outside planting and the weather record")
+        last = odds.first_day + timedelta(days=odds.days - 1)
+        raise SettingRefused(
+            f"{seen.stage} seen on {seen.day} cannot be used; allowed: planting ({odds.planted}) to {last}."
+        )
     column = odds.heat_midday[:, at]
     number = odds.curve.scale.parse(seen.stage)
     if number <= odds.curve.numbers[0]:
         return _not_started(odds, float(column.mean()))
-    begin, width = _stage_span(odds.curve, number)
-    direction = _direction(odds.curve, begin + width / 2.0)
-    expected = odds.believed.heat_at(begin + width / 2.0)
-    if not math.isfinite(expected):
-        raise ValueError(
-            f"stage {seen.stage} is not modelled for {odds.curve.scale.crop}, so it cannot be learnt from"
+    low, high = _heat_span(odds.curve, number)
+    if not math.isfinite(low):
+        known = f"{odds.curve.names[0]} to {odds.curve.names[-1]}"
+        raise SettingRefused(
+            f"{seen.stage} of {odds.curve.scale.crop} is not predicted and teaches nothing; allowed: {known}."
         )
-    heat_wide = odds.believed.heat_at(begin + width) - odds.believed.heat_at(begin)
-    noise = heat_wide**2 * (1.0 / 12.0 + (seen.sd_stages / width) ** 2) + float(column.var())
-    miss = float(column.mean()) - expected
+    middle = (low + high) / 2.0
+    direction = _direction(odds.curve, middle)
     believed_var = float(direction @ odds.cov @ direction)
+    noise = (high - low) ** 2 * (1.0 / 12.0 + seen.sd_stages**2) + float(column.var())
+    miss = float(column.mean()) - (middle + float(direction @ odds.shift))
     distance = abs(miss) / math.sqrt(believed_var + noise)
     notes = odds.notes
     if distance > TRUSTED_SD:
@@ -254,37 +258,21 @@ def _not_started(odds: StageOdds, heat: float) -> StageOdds:
     return replace(odds, shift=shift, cov=cov)
 
 
-def _stage_span(curve: StageCurve, number: float) -> tuple[float, float]:
-    """Return start and width of the named knot that holds `number`, in stage numbers."""
+def _heat_span(curve: StageCurve, number: float) -> tuple[float, float]:
+    """Return the heat at which the named stage at `number` begins and ends; the last lasts as long as the
+    one before.
+
+    (inf, inf) beyond the last knot.
+    """
     numbers = curve.numbers
-    k = min(max(int(np.searchsorted(numbers, number + 1e-9)) - 1, 0), len(numbers) - 2)
     if number > numbers[-1] + 1e-9:
-        return number, 1.0
-    return float(numbers[k]), float(numbers[k + 1] - numbers[k])
+        return math.inf, math.inf
+    k = int(np.searchsorted(numbers, number + 1e-9)) - 1
+    if k == len(numbers) - 1:
+        return curve.heat[k], 2.0 * curve.heat[k] - curve.heat[k - 1]
+    return curve.heat[k], curve.heat[k + 1]
 
 
-def _direction(curve: StageCurve, number: float) -> Array:
-    """Return how the needed heat answers to (e, r)."""
-    heat = curve.heat_at(number)
-    if not math.isfinite(heat):
-        return np.zeros(2)
+def _direction(curve: StageCurve, heat: float) -> Array:
+    """Return how the need of a stage that takes `heat` on the curve answers to (e, r)."""
     return np.array([min(heat / curve.start_heat, 1.0), max(heat - curve.start_heat, 0.0)])
-
-
-_erf = np.vectorize(math.erf, otypes=[np.float64])
-
-
-def normal_cdf(z: Array) -> Array:
-    """Return the standard normal distribution function. Any shape."""
-    return np.asarray(0.5 * (1.0 + _erf(np.asarray(z, dtype=np.float64) / math.sqrt(2.0))))
-
-
-def normal_quantile(share: float) -> float:
-    """Return the standard normal quantile of `share` (0 < share < 1)."""
-    return NormalDist().inv_cdf(share)
-
-
-def error_nodes(count: int) -> list[float]:
-    """Return `count` equally likely standard normal values, rescaled to unit variance."""
-    raw = np.array([normal_quantile((k + 0.5) / count) for k in range(count)])
-    return [float(value) for value in (raw / raw.std() if count > 1 else raw)]

@@ -24,11 +24,12 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
-from scheduler.stages.corn import CornSetting, SettingRefused, corn_curve
+from scheduler.stages.corn import CornSetting, corn_curve
 from scheduler.stages.cover import RyeSetting, rye_curve
 from scheduler.stages.curve import StageCurve
 from scheduler.stages.degree_days import daily_heat
 from scheduler.stages.height import MeasuredHeight, height_odds
+from scheduler.stages.names import SettingRefused
 from scheduler.stages.normals import HeatNormals, extend_heat
 from scheduler.stages.progress import Scouted, StageOdds, stage_dates
 from scheduler.stages.soybean import SoybeanSetting, soybean_curve
@@ -133,7 +134,8 @@ def fill_heat(
         longest = max(longest, run)
     if longest > FILL_DAYS_MAX:
         raise SettingRefused(
-            f"temperature is missing {longest} days in a row after planting; allowed: at most {FILL_DAYS_MAX}."
+            f"temperature is missing {longest} days in a row from planting on; "
+            f"allowed: at most {FILL_DAYS_MAX}."
         )
     x = np.arange(holes.size, dtype=np.float64)
     for row in filled:

@@ -12,7 +12,7 @@ from datetime import date
 
 import numpy as np
 
-from scheduler.stages.corn import SettingRefused
+from scheduler.stages.names import SettingRefused
 from scheduler.stages.published import rows
 
 #: A leap year holds every day of the year; only distances matter.

@@ -18,14 +18,13 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
-from scheduler.stages.corn import SettingRefused
 from scheduler.stages.curve import StageCurve
 from scheduler.stages.degree_days import GDD_86_50
-from scheduler.stages.names import SOYBEAN_NODES_MAX, SOYBEAN_SCALE
+from scheduler.stages.names import SOYBEAN_NODES_MAX, SOYBEAN_SCALE, SettingRefused
 from scheduler.stages.published import rows
 
-#: One day after emergence is booked as this much heat, so that one error model serves both crops. About the heat
-#: of a day at the end of May in the central Corn Belt; it cancels out of every date.
+#: One day after emergence is booked as this much heat, so that one error model serves both crops. About the
+#: heat of a day at the end of May in the central Corn Belt; it cancels out of every date.
 DAY_AS_HEAT = 17.0
 
 

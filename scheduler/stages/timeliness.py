@@ -13,7 +13,7 @@ from datetime import date, timedelta
 
 import numpy as np
 
-from scheduler.stages.corn import SettingRefused
+from scheduler.stages.names import SettingRefused
 from scheduler.stages.progress import StageOdds
 from scheduler.stages.response import ResponseTable, middles, response_table
 

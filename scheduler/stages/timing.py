@@ -10,8 +10,7 @@ from dataclasses import dataclass, fields, replace
 from datetime import date
 from typing import Any
 
-from scheduler.stages.corn import SettingRefused
-from scheduler.stages.names import scale_for
+from scheduler.stages.names import SettingRefused, scale_for
 from scheduler.stages.published import rows
 
 DayOfYear = tuple[int, int]
@@ -41,6 +40,8 @@ class PassTiming:
         Least soil temperature at seed depth [degC].
     days_after_planting_min, days_after_planting_max : int or None
         Lag to the planting day; negative is before.
+    ideal_days_after_planting_min, ideal_days_after_planting_max : int or None
+        Best lag.
     status, source : str
         How sure the source is (V read, V2 read quoted, M from memory, A assumption) and what it is.
     """
@@ -60,6 +61,8 @@ class PassTiming:
     soil_temp_min_c: float | None = None
     days_after_planting_min: int | None = None
     days_after_planting_max: int | None = None
+    ideal_days_after_planting_min: int | None = None
+    ideal_days_after_planting_max: int | None = None
     status: str = ""
     source: str = ""
 
@@ -169,7 +172,8 @@ def _from_row(row: dict[str, str]) -> PassTiming:
     }
     lags: dict[str, Any] = {
         name: int(row[name]) if row[name] else None
-        for name in ("days_after_planting_min", "days_after_planting_max")
+        for name in row
+        if name.endswith(("planting_min", "planting_max"))
     }
     return PassTiming(
         row["operation"],

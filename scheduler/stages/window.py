@@ -9,16 +9,19 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from datetime import date, timedelta
+from typing import TypeVar
 
 import numpy as np
 from numpy.typing import NDArray
 
 from scheduler.stages.height import HeightOdds
-from scheduler.stages.progress import StageOdds, error_nodes
+from scheduler.stages.normal_odds import error_nodes
+from scheduler.stages.progress import StageOdds
 from scheduler.stages.timing import DayOfYear, PassTiming
 from shared.vocabulary import Reason
 
 Array = NDArray[np.float64]
+T = TypeVar("T", DayOfYear, int)
 
 
 @dataclass(frozen=True)
@@ -108,7 +111,7 @@ def open_window(
     first_day, days : date, int
         Dates wanted.
     stage : StageOdds or None
-        Stages of the field on the same first day, at least `days` long. None for a crop not planted: a pass
+        Stages of the field over a record that covers the dates wanted. None for a crop not planted: a pass
         bound to a stage then counts as too early.
     height : HeightOdds or None
         Crop height; needed when `clearance_m` or the rule's `max_height_m` is set and the crop is corn.
@@ -119,16 +122,16 @@ def open_window(
     planted : date or None
         Planting day, done or planned, for lags; None leaves them out.
     """
-    _check_span(first_day, days, stage, height)
+    span = _columns(first_day, days, stage, height)
     dates = [first_day + timedelta(days=k) for k in range(days)]
     early_date, late_date = _date_limits(timing, dates, planted)
     limit = min((m for m in (timing.max_height_m, clearance_m) if m is not None), default=None)
-    early, late, tall = _crop_limits(timing, days, stage, height, limit)
+    early, late, tall = _crop_limits(timing, span, stage, height, limit)
     cold = _cold(timing, soil_temp_c, days)
 
     opened = (1.0 - early) * ~early_date
     shut = 1.0 - (1.0 - late) * (1.0 - tall) * ~late_date
-    inside = _meet(timing, early, late, tall, days, stage, height, limit) * ~early_date * ~late_date
+    inside = _meet(timing, early, late, tall, span, stage, height, limit) * ~early_date * ~late_date
     member_chance = inside * (1.0 - cold)
     causes = {
         Reason.TOO_EARLY_DATE: early_date.astype(np.float64),
@@ -142,17 +145,23 @@ def open_window(
         timing,
         first_day,
         member_chance,
-        _ideal(timing, dates, stage, member_chance),
+        _ideal(timing, dates, span, stage, planted, member_chance),
         {cause: share for cause, share in causes.items() if share.max() > 0.0},
         np.maximum.accumulate(opened.mean(axis=0)),
         np.maximum.accumulate(shut.mean(axis=0)),
     )
 
 
-def _check_span(first_day: date, days: int, stage: StageOdds | None, height: HeightOdds | None) -> None:
-    for record in (stage, height.stage if height is not None else None):
-        if record is not None and (record.first_day != first_day or record.days < days):
-            raise ValueError("stage and height must begin on the first day and cover all days")
+def _columns(first_day: date, days: int, stage: StageOdds | None, height: HeightOdds | None) -> slice:
+    """Return which columns of the stage record are the dates wanted."""
+    if stage is None:
+        return slice(0, days)
+    if height is not None and height.stage.first_day != stage.first_day:
+        raise ValueError("stage and height must rest on the same record")
+    begin = (first_day - stage.first_day).days
+    if begin < 0 or begin + days > stage.days:
+        raise ValueError("the stage record must cover all dates of the window")
+    return slice(begin, begin + days)
 
 
 def _date_limits(
@@ -171,22 +180,22 @@ def _date_limits(
 
 
 def _crop_limits(
-    timing: PassTiming, days: int, stage: StageOdds | None, height: HeightOdds | None, limit: float | None
+    timing: PassTiming, span: slice, stage: StageOdds | None, height: HeightOdds | None, limit: float | None
 ) -> tuple[Array, Array, Array]:
     """Return the chances (members, days) of too early a stage, too late a stage, too tall a crop."""
-    nothing = np.zeros((1, days))
+    days = span.stop - span.start
     if stage is None:
-        waits = timing.needs_stage and timing.stage_from != "planted"
-        return nothing + (1.0 if waits else 0.0), nothing, nothing
+        nothing = np.zeros((1, days))
+        return nothing + (1.0 if timing.stage_from is not None else 0.0), nothing, nothing
     zero = np.zeros((stage.heat.shape[0], days))
     early, late, tall = zero, zero, zero
     if timing.stage_from is not None:
-        early = 1.0 - stage.reached(timing.stage_from, "midday")[:, :days]
+        early = 1.0 - stage.reached(timing.stage_from, "midday")[:, span]
     if timing.stage_to is not None:
-        late = stage.reached(stage.curve.scale.end_of(timing.stage_to), "midday")[:, :days]
+        late = stage.reached(stage.curve.scale.end_of(timing.stage_to), "midday")[:, span]
     if height is not None and limit is not None:
         nodes = _nodes(stage)
-        tall = 1.0 - np.mean([height.below_at(limit, z)[:, :days] for z in nodes], axis=0)
+        tall = 1.0 - np.mean([height.below_at(limit, z)[:, span] for z in nodes], axis=0)
     return early, late, tall
 
 
@@ -195,7 +204,7 @@ def _meet(
     early: Array,
     late: Array,
     tall: Array,
-    days: int,
+    span: slice,
     stage: StageOdds | None,
     height: HeightOdds | None,
     limit: float | None,
@@ -204,14 +213,14 @@ def _meet(
     by_stage = np.clip(1.0 - early - late, 0.0, 1.0)
     if stage is None or height is None or limit is None:
         return by_stage
-    heat, spread = stage.heat_midday[:, :days], stage.spread_in_heat(stage.heat_midday)[:, :days]
+    heat, spread = stage.heat_midday[:, span], stage.spread_in_heat(stage.heat_midday)[:, span]
     scale, believed = stage.curve.scale, stage.believed
     low = -np.inf if timing.stage_from is None else believed.heat_at(scale.parse(timing.stage_from))
     high = np.inf if timing.stage_to is None else believed.heat_at(scale.end_of(timing.stage_to))
     joint = []
     for z in _nodes(stage):
         at = heat + z * spread
-        joint.append(((at >= low) & (at < high)) * height.below_at(limit, z)[:, :days])
+        joint.append(((at >= low) & (at < high)) * height.below_at(limit, z)[:, span])
     # The nodes are coarser than the exact stage odds; the joint chance can exceed neither of its parts.
     return np.minimum(np.mean(joint, axis=0), np.minimum(by_stage, 1.0 - tall))
 
@@ -226,19 +235,28 @@ def _cold(timing: PassTiming, soil_temp_c: Array | None, days: int) -> Array:
     return (np.asarray(soil_temp_c)[:, :days] < timing.soil_temp_min_c).astype(np.float64)
 
 
-def _ideal(timing: PassTiming, dates: list[date], stage: StageOdds | None, member_chance: Array) -> Array:
-    inside = np.array(
-        [
-            (timing.ideal_from is None or _md(day) >= timing.ideal_from)
-            and (timing.ideal_to is None or _md(day) <= timing.ideal_to)
-            for day in dates
-        ]
-    )
+def _ideal(
+    timing: PassTiming,
+    dates: list[date],
+    span: slice,
+    stage: StageOdds | None,
+    planted: date | None,
+    member_chance: Array,
+) -> Array:
+    """Return the chance (days,) of being inside the window and inside its best part."""
+    inside = np.array([_within(_md(day), timing.ideal_from, timing.ideal_to) for day in dates])
+    if planted is not None:
+        low, high = timing.ideal_days_after_planting_min, timing.ideal_days_after_planting_max
+        inside &= np.array([_within((day - planted).days, low, high) for day in dates])
     chance = member_chance.mean(axis=0) * inside
     if stage is None or (timing.ideal_stage_from is None and timing.ideal_stage_to is None):
         return np.asarray(chance)
-    best = stage.chance(timing.ideal_stage_from, timing.ideal_stage_to)[: len(dates)]
+    best = stage.chance(timing.ideal_stage_from, timing.ideal_stage_to)[span]
     return np.minimum(chance, best * inside)
+
+
+def _within(value: T, low: T | None, high: T | None) -> bool:
+    return (low is None or value >= low) and (high is None or value <= high)
 
 
 def _md(day: date) -> DayOfYear:

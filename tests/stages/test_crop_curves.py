@@ -26,7 +26,7 @@ INCH = 0.0254
 
 
 def test_785_degree_days_is_v8() -> None:
-    """Ohio State C.O.R.N. 2018-15 quoting Nielsen: 785 since planting, emergence 120 -> 665 / 82 = 8.1 -> V8."""
+    """Ohio State C.O.R.N. 2018-15 quoting Nielsen: 785 since planting, emergence 120: 665 / 82 is V8."""
     curve = corn_curve(CornSetting(seed_depth_m=(2 + 1 / 3) * INCH))
     assert curve.start_heat == pytest.approx(120.0)
     stage = float(curve.stage_at(785.0))
@@ -59,7 +59,7 @@ def test_one_leaf_per_five_and_a_half_days_at_15_a_day() -> None:
 
 
 def test_emergence_worked_example_for_deep_seed_under_residue() -> None:
-    """Lauer 2003 (Wisconsin) adjustments: 3 in deep, 80 % residue at the middle of its range: 125 + 15 + 45."""
+    """Lauer 2003 (Wisconsin) adjustments: 3 in deep, 80 % residue (middle): 125 + 15 + 45."""
     setting = CornSetting(emergence="lauer", seed_depth_m=3 * INCH, residue_pct=80.0)
     assert emergence_heat(setting) == pytest.approx(185.0)
 
@@ -84,7 +84,7 @@ def test_emergence_adjustments_span_the_published_ranges(change: dict, low: floa
 
 
 def test_soybean_emerges_in_the_published_heat_and_adds_a_node_in_3_7_days() -> None:
-    """Emergence: University of Wisconsin notes, 21 May 2008, about 145; nodes: trade press on Nebraska work."""
+    """Emergence: Wisconsin notes, 21 May 2008, about 145; nodes: trade press on Nebraska work."""
     curve = soybean_curve()
     assert curve.heat_at(scale_for("soybean").parse("VE")) == pytest.approx(145.0)
     per_day = curve.clock_heat_per_day

@@ -18,8 +18,8 @@ def in_c(temp_f: float) -> float:
     return (temp_f - 32.0) / 1.8
 
 
-# Purdue University (Nielsen), "Heat unit concepts", example 1; a Wisconsin farm column of 25 April 2018 (three rows,
-# as quoted); a seed-industry glossary (inputs; answer computed by hand); last row computed by hand.
+# Purdue University (Nielsen), "Heat unit concepts", example 1; a Wisconsin farm column of 25 April 2018
+# (three rows, as quoted); a seed-industry glossary (inputs; answer by hand); last row by hand.
 PUBLISHED_DAYS = [
     (80, 55, 17.5),
     (90, 65, 25.5),
