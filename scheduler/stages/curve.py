@@ -7,6 +7,7 @@ build theirs from their own setting; everything after that (dates, odds, windows
 from __future__ import annotations
 
 from dataclasses import dataclass
+from functools import cached_property
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
@@ -60,7 +61,7 @@ class StageCurve:
         if self.start_sd < 0 or not 0 <= self.rate_sd < 0.5:
             raise ValueError("spreads must be non-negative, the rate's below 0.5")
 
-    @property
+    @cached_property
     def numbers(self) -> Array:
         """Stage number of every knot."""
         return np.array([self.scale.parse(name) for name in self.names])

@@ -11,6 +11,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import date, timedelta
+from functools import cache
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
@@ -29,6 +30,7 @@ HEIGHT_LOG_SD = 0.25
 MEASURED_LOG_SD = 0.06
 #: Heat over which the errors come back after a measurement [degF-day, assumption].
 FORGET_DEGF_D = 400.0
+ALL_DAYS = slice(None)
 
 
 @dataclass(frozen=True)
@@ -49,13 +51,24 @@ def corn_height_m(stage: ArrayLike, curve: str = "trade") -> Array:
 
     Straight in the logarithm of height between the table's stages.
     """
+    number = np.asarray(stage, dtype=np.float64)
+    return np.where(number < 0.0, 0.0, np.exp(_log_height(number, curve)))
+
+
+def _log_height(number: Array, curve: str) -> Array:
+    """Return the logarithm of typical height [log m]; that of the first table row before emergence."""
+    numbers, logs = _log_heights(curve)
+    return np.interp(number, numbers, logs)
+
+
+@cache
+def _log_heights(curve: str) -> tuple[Array, Array]:
+    """Return stage numbers and log heights [log m] of a curve's table rows."""
     chosen = [row for row in rows("corn_height.csv") if row["curve"] == curve]
     if not chosen:
         raise SettingRefused(f"height curve {curve!r} is not known; allowed: {', '.join(height_curves())}.")
-    numbers = [CORN_SCALE.parse(row["stage"]) for row in chosen]
-    logs = [np.log(float(row["height_in"]) * 0.0254) for row in chosen]
-    number = np.asarray(stage, dtype=np.float64)
-    return np.where(number < 0.0, 0.0, np.exp(np.interp(number, numbers, logs)))
+    numbers = np.array([CORN_SCALE.parse(row["stage"]) for row in chosen])
+    return numbers, np.log([float(row["height_in"]) * 0.0254 for row in chosen])
 
 
 @dataclass(frozen=True)
@@ -79,22 +92,26 @@ class HeightOdds:
     log_ratio: Array
     share: Array
 
-    def median_at(self, z: float) -> Array:
-        """Return the midday height (members, days) [m] when the crop is `z` model errors ahead of belief."""
+    def stage_at(self, z: float, columns: slice = ALL_DAYS) -> Array:
+        """Return the midday stage number (members, days) if the crop is `z` model errors ahead."""
         odds = self.stage
-        heat = odds.heat_midday
-        sd = odds.spread_in_heat(heat)
-        number = odds.believed.stage_at(np.maximum(heat + z * self.share * sd, 0.0))
-        return corn_height_m(number, self.curve) * np.exp(self.log_ratio)
+        heat = odds.heat_midday[:, columns]
+        ahead = z * self.share[:, columns] * odds.spread_in_heat(heat)
+        return odds.believed.stage_at(np.maximum(heat + ahead, 0.0))
+
+    def median_at(self, z: float, columns: slice = ALL_DAYS) -> Array:
+        """Return the midday height (members, days) [m] at that stage."""
+        return corn_height_m(self.stage_at(z, columns), self.curve) * np.exp(self.log_ratio[:, columns])
 
     def log_sd(self) -> Array:
         """Return the log spread of height at given progress (members, days)."""
         return np.asarray(np.hypot(MEASURED_LOG_SD * (1.0 - self.share), HEIGHT_LOG_SD * self.share))
 
-    def below_at(self, clearance_m: float, z: float) -> Array:
+    def below_at(self, clearance_m: float, z: float, columns: slice = ALL_DAYS) -> Array:
         """Return the chance (members, days) that the crop is at most `clearance_m` tall, `z` errors ahead."""
-        height = np.maximum(self.median_at(z), 1e-6)
-        return normal_cdf((np.log(max(clearance_m, 1e-6)) - np.log(height)) / self.log_sd())
+        number = self.stage_at(z, columns)
+        lacks = np.log(max(clearance_m, 1e-6)) - self.log_ratio[:, columns] - _log_height(number, self.curve)
+        return np.where(number < 0.0, 1.0, normal_cdf(lacks / self.log_sd()[:, columns]))
 
     def below(self, clearance_m: float) -> Array:
         """Return the chance (days,) that the crop is at most `clearance_m` tall, over everything."""

@@ -17,6 +17,7 @@ import math
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from datetime import date, timedelta
+from functools import cached_property
 
 import numpy as np
 from numpy.typing import NDArray
@@ -87,13 +88,13 @@ class StageOdds:
         """Number of days."""
         return int(self.heat.shape[1])
 
-    @property
+    @cached_property
     def heat_midday(self) -> Array:
         """Heat since planting at the middle of each day (members, days)."""
         before = np.concatenate([np.zeros((self.heat.shape[0], 1)), self.heat[:, :-1]], axis=1)
         return (before + self.heat) / 2.0
 
-    @property
+    @cached_property
     def believed(self) -> StageCurve:
         """The curve with the believed shift applied (without its spread)."""
         start = max(self.curve.start_heat + float(self.shift[0]), 1e-3)

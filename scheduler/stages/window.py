@@ -34,8 +34,8 @@ class WindowOdds:
         The rule that was applied.
     first_day : date
         Date of the first column.
-    member_chance : array (members, days)
-        Chance that the pass is inside its window on that day.
+    member_chance : array (members or 1, days)
+        Chance that the pass is inside its window on that day; one row where no member makes a difference.
     ideal : array (days,)
         Chance that it is also inside its best part (equal to the chance where no best part is stated).
     causes : dict of Reason to array (days,)
@@ -117,8 +117,8 @@ def open_window(
         Crop height; needed when `clearance_m` or the rule's `max_height_m` is set and the crop is corn.
     clearance_m : float or None
         Clearance of the rig [m]; the lower of it and the rule's own limit counts.
-    soil_temp_c : array (members, days) or None
-        Soil temperature at seed depth [degC]; None leaves the rule's limit out.
+    soil_temp_c : array (members or 1, days) or None
+        Soil temperature at seed depth [degC], as many members as `stage`; None leaves the rule's limit out.
     planted : date or None
         Planting day, done or planned, for lags; None leaves them out.
     """
@@ -126,19 +126,17 @@ def open_window(
     dates = [first_day + timedelta(days=k) for k in range(days)]
     early_date, late_date = _date_limits(timing, dates, planted)
     limit = min((m for m in (timing.max_height_m, clearance_m) if m is not None), default=None)
-    early, late, tall = _crop_limits(timing, span, stage, height, limit)
+    crop = _crop_odds(timing, span, stage, height, limit)
     cold = _cold(timing, soil_temp_c, days)
-
-    opened = (1.0 - early) * ~early_date
-    shut = 1.0 - (1.0 - late) * (1.0 - tall) * ~late_date
-    inside = _meet(timing, early, late, tall, span, stage, height, limit) * ~early_date * ~late_date
-    member_chance = inside * (1.0 - cold)
+    member_chance = crop.inside * ~early_date * ~late_date * (1.0 - cold)
+    opened = (1.0 - crop.early) * ~early_date
+    shut = 1.0 - crop.not_shut * ~late_date
     causes = {
         Reason.TOO_EARLY_DATE: early_date.astype(np.float64),
         Reason.TOO_LATE_DATE: late_date.astype(np.float64),
-        Reason.TOO_EARLY_STAGE: early.mean(axis=0),
-        Reason.TOO_LATE_STAGE: late.mean(axis=0),
-        Reason.CROP_TOO_TALL: tall.mean(axis=0),
+        Reason.TOO_EARLY_STAGE: crop.early.mean(axis=0),
+        Reason.TOO_LATE_STAGE: crop.late.mean(axis=0),
+        Reason.CROP_TOO_TALL: crop.tall.mean(axis=0),
         Reason.SOIL_COLD: cold.mean(axis=0),
     }
     return WindowOdds(
@@ -179,50 +177,57 @@ def _date_limits(
     return early, late
 
 
-def _crop_limits(
+@dataclass(frozen=True)
+class _CropOdds:
+    """Chances (members, days) by the crop alone: too early, too late, too tall, inside all, not yet shut."""
+
+    early: Array
+    late: Array
+    tall: Array
+    inside: Array
+    not_shut: Array
+
+
+def _crop_odds(
     timing: PassTiming, span: slice, stage: StageOdds | None, height: HeightOdds | None, limit: float | None
-) -> tuple[Array, Array, Array]:
-    """Return the chances (members, days) of too early a stage, too late a stage, too tall a crop."""
-    days = span.stop - span.start
+) -> _CropOdds:
+    zero = np.zeros((1 if stage is None else stage.heat.shape[0], span.stop - span.start))
     if stage is None:
-        nothing = np.zeros((1, days))
-        return nothing + (1.0 if timing.stage_from is not None else 0.0), nothing, nothing
-    zero = np.zeros((stage.heat.shape[0], days))
-    early, late, tall = zero, zero, zero
+        early = zero + (1.0 if timing.stage_from is not None else 0.0)
+        return _CropOdds(early, zero, zero, 1.0 - early, 1.0 - zero)
+    early, late = zero, zero
     if timing.stage_from is not None:
         early = 1.0 - stage.reached(timing.stage_from, "midday")[:, span]
     if timing.stage_to is not None:
         late = stage.reached(stage.curve.scale.end_of(timing.stage_to), "midday")[:, span]
-    if height is not None and limit is not None:
-        nodes = _nodes(stage)
-        tall = 1.0 - np.mean([height.below_at(limit, z)[:, span] for z in nodes], axis=0)
-    return early, late, tall
+    by_stage = np.clip(1.0 - early - late, 0.0, 1.0)
+    if height is None or limit is None:
+        return _CropOdds(early, late, zero, by_stage, 1.0 - late)
+    nodes = _nodes(stage)
+    below = [height.below_at(limit, z, span) for z in nodes]
+    clears = np.asarray(np.mean(below, axis=0))
+    inside, not_shut = _meet(timing, stage, span, nodes, below)
+    # The nodes are coarser than the exact stage odds; a joint chance can exceed neither of its parts.
+    inside = np.minimum(inside, np.minimum(by_stage, clears))
+    return _CropOdds(early, late, 1.0 - clears, inside, np.minimum(not_shut, np.minimum(1.0 - late, clears)))
 
 
 def _meet(
-    timing: PassTiming,
-    early: Array,
-    late: Array,
-    tall: Array,
-    span: slice,
-    stage: StageOdds | None,
-    height: HeightOdds | None,
-    limit: float | None,
-) -> Array:
-    """Return the joint chance of stage and height: a crop ahead of belief is both further and taller."""
-    by_stage = np.clip(1.0 - early - late, 0.0, 1.0)
-    if stage is None or height is None or limit is None:
-        return by_stage
-    heat, spread = stage.heat_midday[:, span], stage.spread_in_heat(stage.heat_midday)[:, span]
+    timing: PassTiming, stage: StageOdds, span: slice, nodes: list[float], below: list[Array]
+) -> tuple[Array, Array]:
+    """Return the joint chances of stage and height: a crop ahead of belief is both further and taller."""
     scale, believed = stage.curve.scale, stage.believed
     low = -np.inf if timing.stage_from is None else believed.heat_at(scale.parse(timing.stage_from))
     high = np.inf if timing.stage_to is None else believed.heat_at(scale.end_of(timing.stage_to))
-    joint = []
-    for z in _nodes(stage):
+    heat = stage.heat_midday[:, span]
+    spread = stage.spread_in_heat(heat)
+    inside, not_shut = np.zeros_like(heat), np.zeros_like(heat)
+    for z, clear in zip(nodes, below, strict=True):
         at = heat + z * spread
-        joint.append(((at >= low) & (at < high)) * height.below_at(limit, z)[:, span])
-    # The nodes are coarser than the exact stage odds; the joint chance can exceed neither of its parts.
-    return np.minimum(np.mean(joint, axis=0), np.minimum(by_stage, 1.0 - tall))
+        in_time = np.where(at < high, clear, 0.0)
+        not_shut += in_time
+        inside += np.where(at >= low, in_time, 0.0)
+    return inside / len(nodes), not_shut / len(nodes)
 
 
 def _nodes(stage: StageOdds) -> list[float]:

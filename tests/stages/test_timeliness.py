@@ -30,7 +30,7 @@ NAFZIGER_1994 = {
     (4, 10): 94, (4, 15): 97, (4, 20): 99, (4, 25): 100, (4, 30): 100, (5, 5): 99, (5, 10): 97, (5, 15): 95,
     (5, 20): 91, (5, 25): 87, (5, 30): 81, (6, 4): 75, (6, 9): 68,
 }  # fmt: skip
-# Nafziger, University of Illinois, 2 May 2014 (2007-2013, two sites): loss in % and in bushels of 216 at most.
+# Nafziger, University of Illinois, 2 May 2014 (2007-2013, two sites): loss in % and bushels of 216 at most.
 ILLINOIS_2014 = {(4, 30): (1, 2), (5, 10): (4, 8), (5, 20): (8, 17), (5, 30): (14, 29), (6, 10): (22, 49)}
 # Iowa State University Field Guide IPM 0001 (in an extension article, 16 May 2018), 35 thousand plants.
 IOWA_35K = {(4, 27): 100, (5, 10): 96, (5, 20): 87, (5, 30): 70, (6, 10): 54}
