@@ -1,8 +1,8 @@
 """The dispatch rule: what a person does with a wet week, and the baseline that every search must beat.
 
-Day by day, the rig that is free first takes, among the few fields whose windows close soonest or that lose most
-per minute of work, the one nearest to where it stands. Input: a problem with `days`; output: a complete plan that
-respects every rule the evaluator checks. Standing blocks (pins) go first, weekly buckets take what is left.
+Day by day, the rig that is free first takes, among the few fields whose windows close soonest or that lose
+most per minute of work, the one nearest to where it stands. Input: a problem with `days`; output: a complete
+plan that respects every rule the evaluator checks. Pins go first, weekly buckets take what is left.
 """
 
 from __future__ import annotations
@@ -17,7 +17,7 @@ from scheduler.solver.rigday_book import Book, Calendar
 LOOK_AT = 6
 
 
-def dispatch(problem: Problem, calendar: Calendar | None = None) -> CorePlan:
+def dispatch(problem: Problem, calendar: Calendar | None = None, start: CorePlan | None = None) -> CorePlan:
     """Return the plan of the dispatch rule.
 
     Parameters
@@ -26,9 +26,13 @@ def dispatch(problem: Problem, calendar: Calendar | None = None) -> CorePlan:
         With `days`.
     calendar : Calendar, optional
         Windows by day, when they were cut already.
+    start : CorePlan, optional
+        A plan to repair: its blocks stay where they still fit, the rule fills the rest.
     """
     book = Book(problem, calendar)
     place_pins(book)
+    if start is not None:
+        keep_what_fits(book, start)
     weight = potentials(problem)
     order = _urgency(book, weight)
     for day in range(len(problem.days)):
@@ -44,6 +48,14 @@ def place_pins(book: Book) -> None:
         book.add(
             Block(pin.start, pin.end, pin.task, pin.mode, pin.amount, pin.resources or _crew_for(book, pin))
         )
+
+
+def keep_what_fits(book: Book, start: CorePlan) -> None:
+    """Take over the blocks of an earlier plan that break no rule now, earliest first."""
+    pins = {(p.task, p.start) for p in book.problem.pins}
+    for block in sorted(start.blocks):
+        if (block.task, block.start) not in pins and book.still_fits(block):
+            book.add(block)
 
 
 def _crew_for(book: Book, pin: Pin) -> tuple[int, ...]:

@@ -43,16 +43,10 @@ class Calendar:
         self.starts = [a for a, _ in problem.days]
         self.open = [[clip(r.open, day) for day in problem.days] for r in problem.resources]
         self.windows = [[self._cut(mode) for mode in task.modes] for task in problem.tasks]
-        self.week_of = [self._weeks(r, len(problem.days)) for r in range(len(problem.resources))]
-        self._problem = problem
         self.week_of = [
             {d: w for w, week in enumerate(res.hours.weeks) for d in week} if res.hours else {}
             for res in problem.resources
         ]
-
-    @staticmethod
-    def _weeks(resource: int, days: int) -> dict[int, int]:
-        return {}
 
     def _cut(self, mode: Mode) -> list[tuple[int, int, int]]:
         spans = None if mode.windows is None else tuple((w.start, w.end) for w in mode.windows)
@@ -300,6 +294,36 @@ class Book:
         if amount < least or amount <= 0:
             return None
         return Block(start, start + mode.minutes_for(amount, task.size), t, m, amount, resources)
+
+    def still_fits(self, block: Block) -> bool:
+        """Tell whether a block may stand exactly as it is."""
+        task = self.problem.tasks[block.task]
+        mode = task.modes[block.mode]
+        bounds = self.bounds(block.task)
+        least = (
+            self.left[block.task] if task.min_chunk is None else min(self.left[block.task], task.min_chunk)
+        )
+        if not bounds.allowed or not least <= block.amount <= self.left[block.task]:
+            return False
+        if block.end - block.start != mode.minutes_for(block.amount, task.size):
+            return False
+        if not bounds.start_least <= block.start <= bounds.start_most:
+            return False
+        if not bounds.end_least <= block.end <= bounds.end_most:
+            return False
+        cuts = self.calendar.windows[block.task][block.mode]
+        if not any(a <= block.start and block.end <= b for _, a, b in cuts):
+            return False
+        day, length = self.calendar.day_of(block.start), block.end - block.start
+        for need, r in zip(mode.needs, block.resources, strict=True):
+            if r not in need.any_of:
+                return False
+            if self.free(r, day, block.start, block.end, length, mode.site, mode.family) is None:
+                return False
+        return all(
+            self.stock_room(stock, block.start) >= taken * block.amount / task.size - 1e-9
+            for stock, taken in mode.consumes.items()
+        )
 
     def add(self, block: Block) -> None:
         """Write a block into the book."""
