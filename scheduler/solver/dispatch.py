@@ -1,8 +1,9 @@
 """The dispatch rule: what a person does with a wet week, and the baseline that every search must beat.
 
-Day by day, the rig that is free first takes, among the few fields whose windows close soonest or that lose
-most per minute of work, the one nearest to where it stands. Input: a problem with `days`; output: a complete
-plan that respects every rule the evaluator checks. Pins go first, weekly buckets take what is left.
+Day by day, the rig that is free first takes, among the few fields whose windows close soonest or that
+lose most per minute of work, the one nearest to where it stands. Input: a problem with `days`; output:
+a complete plan that respects every rule the evaluator checks. Pins go first, weekly buckets take what
+is left.
 """
 
 from __future__ import annotations

@@ -1,13 +1,13 @@
 """Tear out a part of the plan and put it back better: the compiled heart of the search.
 
-Question answered: *which blocks should go, and in which order should the torn-out work come back?* Five ways to
-tear: the fields around a place, one resource's day, one day of several resources, single tasks, and room for a task
-that is left out. What must wait for torn-out work goes with it. Acceptance by simulated annealing.
+Question answered: *which blocks should go, and in which order should the torn-out work come back?* Five
+ways to tear: the fields around a place, one resource's day, one day of several resources, single tasks,
+and room for a task that is left out. What must wait for torn-out work goes with it. Acceptance by
+simulated annealing.
 
-References
-----------
-Christiaens and Vanden Berghe (2020), "Slack induction by string removals for vehicle routing problems",
-Transportation Science 54(2): removal of neighbouring strings, greedy insertion with blinks (from memory).
+References ---------- Christiaens and Vanden Berghe (2020), "Slack induction by string removals for
+vehicle routing problems", Transportation Science 54(2): removal of neighbouring strings, greedy
+insertion with blinks (from memory).
 """
 
 from __future__ import annotations
@@ -40,6 +40,10 @@ def tear_block(fi: Ints, ff: Floats, si: Ints, sf: Floats, b: int, todo: Ints, c
         return count
     t = si[si[at.B_TASK] + b]
     withdraw(fi, ff, si, sf, b)
+    for k in range(si[si[at.COUNT] + t] - 1, -1, -1):
+        rest = si[si[at.OWN] + t * at.MOST_BLOCKS + k]
+        if si[si[at.B_AMOUNT] + rest] < fi[fi[at.T_CHUNK] + t] and si[si[at.B_PIN] + rest] == 0:
+            withdraw(fi, ff, si, sf, rest)
     count = mark(si, sf, t, todo, count)
     return tear_followers(fi, ff, si, sf, t, todo, count)
 
@@ -353,8 +357,7 @@ def anneal(
         if sf[0] < sf[1] - 1e-6:
             sf[1] = sf[0]
             dirty = True
-    if dirty:
-        if sf[0] <= sf[1] + 1e-6:
-            best_n[0] = snapshot(fi, ff, si, sf, best)
-            found += 1
+    if dirty and sf[0] <= sf[1] + 1e-6:
+        best_n[0] = snapshot(fi, ff, si, sf, best)
+        found += 1
     return found

@@ -1,9 +1,10 @@
-"""The road for problems with `days`: rule, repair, large neighbourhoods, bound; one deadline over all of it.
+"""The road for problems with `days`: rule, repair, large neighbourhoods, bound; one deadline over all of
+it.
 
-Question answered: *which plan of rig-days is best, and how good can any plan be?* The dispatch rule gives a plan at
-once, an earlier plan is repaired into a second one, and the better of the two is torn and put back until the
-deadline. Beside it a relaxation works on the bound. The result is never worse than what came in, and its value is
-the evaluator's.
+Question answered: *which plan of rig-days is best, and how good can any plan be?* The dispatch rule
+gives a plan at once, an earlier plan is repaired into a second one, and the better of the two is torn
+and put back until the deadline. Beside it a relaxation works on the bound. The result is never worse
+than what came in, and its value is the evaluator's.
 """
 
 from __future__ import annotations

@@ -1,8 +1,8 @@
 """A problem with `days` as flat arrays, so that compiled code can walk it.
 
-Question answered: *the same problem, in a shape that a tight loop can read.* Lists of varying length are stored
-end to end with a pointer array (`x_ptr[i] : x_ptr[i + 1]`). Windows are cut by days. Costs are floats per whole
-task; a task that must be done gets a drop cost above everything else.
+Question answered: *the same problem, in a shape that a tight loop can read.* Lists of varying length
+are stored end to end with a pointer array (`x_ptr[i] : x_ptr[i + 1]`). Windows are cut by days. Costs
+are floats per whole task; a task that must be done gets a drop cost above everything else.
 """
 
 from __future__ import annotations
@@ -223,7 +223,7 @@ def _resources(problem: Problem, calendar: Calendar) -> dict[str, Any]:
     initial = [m.initial for m in moves if m is not None and m.initial is not None]
     sites = max((m.minutes.shape[0] for m in moves if m is not None), default=1)
     ranks = iter(range(len(initial)))
-    out = {
+    out: dict[str, Any] = {
         "r_cumulative": _ints(int(r.cumulative) for r in resources),
         "r_capacity": _ints(r.capacity for r in resources),
         "r_matrix": _ints(index(matrices, m.minutes if m else None) for m in moves),
@@ -253,8 +253,8 @@ def _resources(problem: Problem, calendar: Calendar) -> dict[str, Any]:
     return out
 
 
-def _stack(arrays: list[Any], side: int) -> NDArray[np.int32]:
-    out = np.zeros((max(1, len(arrays)), side, side), np.int32)
+def _stack(arrays: list[Any], side: int) -> Ints:
+    out = np.zeros((max(1, len(arrays)), side, side), np.int64)
     for k, array in enumerate(arrays):
         out[k, : array.shape[0], : array.shape[1]] = array
     return out

@@ -1,8 +1,9 @@
 """The day book: who is where on which day while a plan is being built, and where one more block fits.
 
-Question answered: *given what stands already, where is the first gap for this task, in this mode, in this
-window, and who can do it?* Input: a problem with `days`; blocks are added one by one. Plain Python on purpose:
-it works before any compiled code is ready, and it is the road by which dispatch, repair and pins build plans.
+Question answered: *given what stands already, where is the first gap for this task, in this mode, in
+this window, and who can do it?* Input: a problem with `days`; blocks are added one by one. Plain Python
+on purpose: it works before any compiled code is ready; dispatch, repair and pins build their plans with
+it.
 """
 
 from __future__ import annotations
@@ -239,6 +240,8 @@ class Book:
         mode = task.modes[m]
         left = self.left[t]
         least = left if task.min_chunk is None else min(left, task.min_chunk)
+        if left < (task.min_chunk or 0) and left < task.size:
+            a = max(a, self.last[t])
         need = mode.minutes_for(least, task.size)
         full = mode.minutes_for(left, task.size)
         lo, hi = max(a, bounds.start_least), min(b, bounds.end_most)

@@ -1,8 +1,9 @@
 """Where one more block fits best: compiled search over modes, windows, gaps and people.
 
-Question answered: *given what stands, which block of this task adds least, seen with what remains of it?* A
-candidate's score is its own cost, the change in wages and road, and a guess for the part it leaves over (done a day
-later, or undone). Inputs are the flat arrays; the answer is written into `State.pick` and `State.crew`.
+Question answered: *given what stands, which block of this task adds least, seen with what remains of
+it?* A candidate's score is its own cost, the change in wages and road, and a guess for the part it
+leaves over (done a day later, or undone). Inputs are the flat arrays; the answer is written into `pick`
+and `crew` of the state.
 """
 
 from __future__ import annotations
@@ -84,7 +85,7 @@ def time_bounds(fi: Ints, ff: Floats, si: Ints, sf: Floats, t: int) -> tuple[int
 @njit(**CASE)
 def never_used(fi: Ints, ff: Floats, si: Ints, sf: Floats, r: int) -> bool:
     """Tell whether a resource has no block at all."""
-    for d in range(fi[at.DAYS]):
+    for d in range(fi[at.DAYS]):  # noqa: SIM110 (compiled: no generators)
         if si[si[at.ROW_COUNT] + r * fi[at.DAYS] + d] > 0:
             return False
     return True
@@ -105,7 +106,7 @@ def free_stretch(
     family: int,
     amount: int,
 ) -> tuple[int, int]:
-    """Return the first stretch in [lo, hi] of at least `need` minutes in which r is free; (-1, -1) if none."""
+    """Return the first stretch in [lo, hi] of at least `need` minutes in which r is free, or (-1, -1)."""
     row = r * fi[at.DAYS] + d
     first, final = fi[fi[at.OPEN_PTR] + row], fi[fi[at.OPEN_PTR] + row + 1]
     n = si[si[at.ROW_COUNT] + r * fi[at.DAYS] + d]
@@ -196,7 +197,7 @@ def free_stretch(
 def pool_stretch(
     fi: Ints, ff: Floats, si: Ints, sf: Floats, r: int, d: int, lo: int, hi: int, need: int, amount: int
 ) -> tuple[int, int]:
-    """Return the first stretch in which a pool can spare `amount`, counting whatever touches it (cautious)."""
+    """Return the first stretch in which a pool can spare `amount`, cautiously counted."""
     start = lo
     for _ in range(at.DAY_LENGTH + 1):
         if hi - start < need:
@@ -370,6 +371,9 @@ def find_place(fi: Ints, ff: Floats, si: Ints, sf: Floats, t: int, blink: float)
     if not allowed or left <= 0 or si[si[at.COUNT] + t] >= at.MOST_BLOCKS - 1:
         return best
     least = left if fi[fi[at.T_CHUNK] + t] < 0 else min(left, fi[fi[at.T_CHUNK] + t])
+    chunk = fi[fi[at.T_CHUNK] + t]
+    if left < chunk and si[si[at.COUNT] + t] > 0:
+        lo_s = max(lo_s, si[si[at.LAST] + t])
     rate = 0.2 * ff[fi[at.T_POT] + t] / fi[fi[at.T_MINUTES] + t] * draw(si, sf)
     early_cost = fi[fi[at.START_PTR] + t + 1] > fi[fi[at.START_PTR] + t]
     m0 = fi[fi[at.M_PTR] + t]
@@ -412,6 +416,8 @@ def find_place(fi: Ints, ff: Floats, si: Ints, sf: Floats, t: int, blink: float)
                 if end - start < full:
                     amount = (end - start - fi[fi[at.M_FIXED] + m]) * size // max(1, fi[fi[at.M_MINUTES] + m])
                 amount = stock_limit(fi, ff, si, sf, t, m, start, min(left, amount))
+                if 0 < left - amount < chunk and left >= 2 * chunk:
+                    amount = left - chunk
                 if amount < least or amount <= 0:
                     lo = end + 1
                     continue

@@ -1,22 +1,25 @@
 """Where things lie in the flat arrays that the compiled search reads.
 
-A problem is two arrays, `fi` (whole numbers) and `ff` (floats); a plan being worked on is two more, `si` and `sf`.
-The first slots of `fi` and `si` hold counts and, for each list, where it begins: ``fi[fi[at.T_SIZE] + t]`` is the
-size of task t, ``ff[fi[at.M_COST] + m]`` the cost of mode m. Two arrays instead of eighty keep the compiled
-functions small and fast to build (a tuple of eighty arrays took minutes to compile and ran ten times slower).
+A problem is two arrays, `fi` (whole numbers) and `ff` (floats); a plan being worked on is two more,
+`si` and `sf`. The first slots of `fi` and `si` hold counts and, for each list, where it begins:
+``fi[fi[at.T_SIZE] + t]`` is the size of task t, ``ff[fi[at.M_COST] + m]`` the cost of mode m. Two
+arrays instead of eighty keep the compiled functions small and quick to build (a tuple of eighty arrays
+took minutes to compile and ran ten times slower).
 
-Prefixes: t task, m mode, w window, n need, o option, u use of a stock, l lag, r resource, b block or bucket,
-p block of the plan that people know.
+Prefixes: t task, m mode, w window, n need, o option, u use of a stock, l lag, r resource, b block or
+bucket, p block of the plan that people know.
 """
 
 from __future__ import annotations
+
+from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
 
 Ints = NDArray[np.int64]
 Floats = NDArray[np.float64]
-CASE = {"cache": True, "nogil": True, "error_model": "numpy"}
+CASE: dict[str, Any] = {"cache": True, "nogil": True, "error_model": "numpy"}
 
 MOST_BLOCKS = 14
 DAY_LENGTH = 40

@@ -1,7 +1,7 @@
 """A plan into the flat arrays of the search, and back.
 
-Question answered: *which arrays stand for this plan, and which plan do these arrays stand for?* `Work` holds the two
-state arrays with named views for Python; the compiled functions take the arrays themselves.
+Question answered: *which arrays stand for this plan, and which plan do these arrays stand for?* `Work`
+holds the two state arrays for Python; the compiled functions take the arrays themselves.
 """
 
 from __future__ import annotations

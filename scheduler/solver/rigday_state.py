@@ -1,7 +1,8 @@
 """The plan being worked on, as flat arrays: placing and removing a block, with cost and undo.
 
-Question answered: *what does the plan cost after this block comes or goes?* All functions are compiled; they read
-`rigday_arrays.Farm` and change `State` in place. A block of day ``>= days`` lies in a weekly bucket.
+Question answered: *what does the plan cost after this block comes or goes?* All functions are compiled;
+they read the farm arrays and change the state arrays in place. A block of day ``>= days`` lies in a
+weekly bucket.
 """
 
 from __future__ import annotations
