@@ -63,7 +63,7 @@ def test_median_stage_of_the_day_rows_agrees_with_the_stage_rows() -> None:
 def test_other_crops(crop: str) -> None:
     report = stages_report(steady_weather(MAY_1, 60, 25.0, 13.0), crop, MAY_1)
     assert report["stages"][0]["date_50"] is not None
-    assert "height_m" not in report["days"][0] if crop == "soybean" else True
+    assert "height_m" not in report["days"][0]
 
 
 def test_sightings_and_heights_are_taken_in() -> None:
@@ -126,6 +126,13 @@ def test_weeks_ahead_every_member_goes_on_with_a_past_year() -> None:
     assert many.shape == (4, 20)
     # Nothing to add: the record is left as it is.
     assert extend_heat(one, MAY_1, MAY_1, normals) is one
+
+
+def test_days_from_past_years_are_marked() -> None:
+    options = StageOptions(normals=heat_normals(two_years(20.0, 25.0)), until=MAY_1 + timedelta(days=29))
+    report = stages_report(steady_weather(MAY_1, 10, 25.0, 13.0), "corn", MAY_1, options)
+    assert [row["from_normals"] for row in report["days"]] == [False] * 10 + [True] * 20
+    assert any("past years stand in" in note for note in report["notes"])
 
 
 def test_normals_need_every_day_of_the_year() -> None:

@@ -82,6 +82,12 @@ def test_late_planting_hurts_corn_more_than_soybean_after_20_may() -> None:
         assert lost[0] > 1.3 * lost[1] > 0.0
 
 
+def test_a_day_on_the_border_of_two_stretches_belongs_to_the_earlier() -> None:
+    assert relative_yield("iowa_field_guide_35k", date(2026, 5, 15)) == pytest.approx(0.96)
+    assert relative_yield("iowa_field_guide_35k", date(2026, 4, 20)) == pytest.approx(1.0)
+    assert relative_yield("iowa_field_guide_35k", date(2026, 6, 15)) == pytest.approx(0.54)
+
+
 def test_outside_its_dates_a_table_is_unknown() -> None:
     assert math.isnan(relative_yield("illinois_2007_2013", date(2026, 4, 1)))
     assert math.isnan(relative_yield("iowa_field_guide_35k", date(2026, 7, 1)))
@@ -190,6 +196,15 @@ def test_making_convex_stays_below_by_no_more_than_it_says(steps: list[tuple[int
         below = float(np.interp(d.toordinal(), x, [share for _, share in hull]))
         assert below <= raw + 1e-9
         assert raw - below <= error + 1e-9
+
+
+def test_a_loss_once_suffered_is_not_won_back() -> None:
+    """A published curve that recovers (0, 10, 5 %) is read as 0, 10, 10 %: doing the pass later cannot
+    help.
+    """
+    days = [date(2026, 5, 1) + timedelta(days=10 * k) for k in range(3)]
+    hull, _ = make_convex(list(zip(days, (0.0, 0.10, 0.05), strict=True)))
+    assert hull[-1] == (days[-1], pytest.approx(0.10))
 
 
 @given(steps=st.lists(st.tuples(st.integers(1, 10), st.floats(0.0, 0.02)), min_size=2, max_size=10))

@@ -15,6 +15,7 @@ from scheduler.stages import (
     SettingRefused,
     StageNameUnknown,
     corn_curve,
+    corn_height_m,
     default_timing,
     height_odds,
     open_window,
@@ -23,6 +24,7 @@ from scheduler.stages import (
     stage_dates,
     timing_variants,
 )
+from scheduler.stages.height import HEIGHT_LOG_SD
 from scheduler.stages.published import rows
 from shared.vocabulary import Operation, Reason
 from tests.stages.weather import fan, steady
@@ -62,10 +64,20 @@ def test_one_trip_of_both_runs_from_v3_to_v5() -> None:
 
 @pytest.mark.parametrize(
     ("stage", "limit"),
-    [("V3", 90.0), ("V4", 90.0), ("V7", 60.0), ("V8", 0.0), ("V12", 0.0), ("V2", None), ("VE", None)],
+    [
+        ("V3", 90.0),
+        ("V4", 90.0),
+        ("V5", 60.0),
+        ("V7", 60.0),
+        ("V8", 0.0),
+        ("V12", 0.0),
+        ("V2", None),
+        ("VE", None),
+    ],
 )
 def test_nitrogen_over_the_top(stage: str, limit: float | None) -> None:
-    """Iowa State University ICM, 24 May 1999: at most 90 lb N at V3-V4, 60 at V7, none beyond V7."""
+    """Iowa State University ICM, 24 May 1999: at most 90 lb N at V3-V4, 60 at V7, none beyond V7. V5 and V6
+    are not named there; the lower value is our choice."""
     assert over_the_top_n_limit_lb_per_ac(stage) == limit
 
 
@@ -183,6 +195,32 @@ def test_open_and_shut_come_with_odds() -> None:
     assert window.shuts(0.1) <= window.shuts(0.5) <= window.shuts(0.9)
     assert window.chance.max() <= 1.0 and window.chance.min() >= 0.0
     assert (window.ideal <= window.chance + 1e-12).all()
+
+
+def test_joint_odds_of_stage_and_height_against_sampling() -> None:
+    """The same field drawn 20 000 times: shift, rate and height noise by NumPy's seeded generator."""
+    field = stage_dates(corn_curve(), MAY_1, MAY_1, steady(20.0, 60))
+    tall, limit = height_odds(field), 0.4
+    window = open_window(default_timing("interseed", "corn"), MAY_1, 60, field, tall, limit)
+    draw = np.random.default_rng(7)
+    extra, rate, noise = (draw.normal(0.0, sd, 20_000) for sd in (15.0, 0.06, HEIGHT_LOG_SD))
+    for day in range(14, 40):
+        heat = float(field.heat_midday[0, day])
+        start = field.curve.start_heat
+        up = start + (heat - start - extra) / (1.0 + rate)
+        base = np.where(heat < start + extra, heat * start / (start + extra), up)
+        stage = field.curve.stage_at(base)
+        low_enough = corn_height_m(stage) * np.exp(noise) <= limit
+        inside = (stage >= 3.0) & (stage < 7.0) & low_enough
+        assert window.chance[day] == pytest.approx(inside.mean(), abs=0.05)
+        shut = (stage >= 7.0) | ~low_enough
+        assert window.closed[day] == pytest.approx(shut.mean(), abs=0.05)
+
+
+def test_a_last_date_shuts_the_window() -> None:
+    window = open_window(default_timing("plant", "corn"), date(2026, 6, 1), 40)
+    assert window.shuts() == date(2026, 6, 20)
+    assert window.reasons()[-1] is Reason.TOO_LATE_DATE
 
 
 def test_a_later_look_sees_the_same_window() -> None:
