@@ -197,10 +197,11 @@ def test_open_and_shut_come_with_odds() -> None:
     assert (window.ideal <= window.chance + 1e-12).all()
 
 
-def test_joint_odds_of_stage_and_height_against_sampling() -> None:
+@pytest.mark.parametrize("limit", [0.16, 0.4, 0.6])
+def test_joint_odds_of_stage_and_height_against_sampling(limit: float) -> None:
     """The same field drawn 20 000 times: shift, rate and height noise by NumPy's seeded generator."""
     field = stage_dates(corn_curve(), MAY_1, MAY_1, steady(20.0, 60))
-    tall, limit = height_odds(field), 0.4
+    tall = height_odds(field)
     window = open_window(default_timing("interseed", "corn"), MAY_1, 60, field, tall, limit)
     draw = np.random.default_rng(7)
     extra, rate, noise = (draw.normal(0.0, sd, 20_000) for sd in (15.0, 0.06, HEIGHT_LOG_SD))
