@@ -1,17 +1,17 @@
 """Daily weather spread over the hours of the local day, by one stated rule per quantity.
 
-Question answered: what does a day of which only totals and extremes are known look like hour by hour? In: local
-days. Out: hours in UTC, every day's rain and radiation kept to the last digit.
+Question answered: what does a day of which only totals and extremes are known look like hour by hour?
+In: local days. Out: hours in UTC, every day's rain and radiation kept to the last digit.
 
 Rules (each a default of this program; none is a measurement):
 
-- temperature: sine from the minimum at sunrise to the maximum two hours and a half after solar noon, cosine down
-  to the next minimum (the double-sine day of de Wit et al. 1978, from memory);
+- temperature: sine from the minimum at sunrise to the maximum two hours and a half after solar noon,
+  cosine down to the next minimum (the double-sine day of de Wit et al. 1978, from memory);
 - radiation: shared out as the radiation above the atmosphere (FAO-56 Eqs. 28 to 31);
 - humidity: constant vapour pressure over the day, relative humidity from the hour's temperature;
 - wind: a daily wave of 35 % around the mean, strongest at 16:00, weakest at 04:00 local standard time;
-- rain: in its own hours where the source names them; else at 3 mm/h or slower, in one spell of at least one and
-  at most twelve hours around `rain_centre_h`.
+- rain: in its own hours where the source names them; else at 3 mm/h or slower, in one spell of at least
+  one and at most twelve hours around `rain_centre_h`.
 """
 
 from __future__ import annotations
@@ -83,7 +83,7 @@ def hours_from_days(
 
 
 def local_hours(days: DailyWeather, time_zone: str) -> tuple[datetime, Ints, Ints, Floats]:
-    """Return the first hour [UTC], each day's first hour index, each hour's day index and hour since midnight.
+    """Return the first hour [UTC], the first hour of each day, the day of each hour and its clock hour.
 
     Zones that are off by part of an hour are rounded down to full hours.
     """
@@ -112,7 +112,8 @@ def _temperature(full: DailyWeather, place: Place, doy: Ints, day: Ints, solar_h
     half_day = day_length_h(place.latitude_deg, doy) / 2
     rise, peak = 12 - half_day, 12 + WARMEST_AFTER_NOON_H
     last = full.days - 1
-    # Near local midnight the solar day may differ from the calendar day by an hour: harmless for a smooth curve.
+    # Near local midnight the solar day may differ from the calendar day by an hour: harmless for a smooth
+    # curve.
     before, after = np.maximum(day - 1, 0), np.minimum(day + 1, last)
     low, high = full.tmin_c[:, day], full.tmax_c[:, day]
     climbing = low + (high - low) * np.sin(np.pi / 2 * np.clip((solar_h - rise) / (peak - rise), 0, 1))

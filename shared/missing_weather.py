@@ -1,8 +1,8 @@
 """What to assume for a day's sun, humidity and wind where a station does not measure them.
 
-The rules are those of FAO Irrigation and Drainage Paper 56 (Allen et al. 1998), chapter 3: dew point at the
-minimum temperature (Eq. 48), radiation from the range of temperature (Eq. 50), wind of 2 m/s. In: daily series.
-Out: the same with every gap filled, and one sentence for each thing that was filled.
+The rules are those of FAO Irrigation and Drainage Paper 56 (Allen et al. 1998), chapter 3: dew point at
+the minimum temperature (Eq. 48), radiation from the range of temperature (Eq. 50), wind of 2 m/s. In:
+daily series. Out: the same with every gap filled, and one sentence for each thing that was filled.
 """
 
 from __future__ import annotations

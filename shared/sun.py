@@ -1,8 +1,8 @@
 """Where the sun stands: day length, sunrise and sunset, and the radiation that reaches the top of the air.
 
-Question answered: how much sun could a place get on a date or in an hour? In: latitude, day of the year, hours.
-Out: radiation [MJ/m2], hours, local times. Equation numbers are those of FAO Irrigation and Drainage Paper 56
-(Allen et al. 1998), chapter 3.
+Question answered: how much sun could a place get on a date or in an hour? In: latitude, day of the
+year, hours. Out: radiation [MJ/m2], hours, local times. Equation numbers are those of FAO Irrigation
+and Drainage Paper 56 (Allen et al. 1998), chapter 3.
 """
 
 from __future__ import annotations

@@ -1,4 +1,4 @@
-"""Which fields are fit, when and with what odds: soil water, frost, soil temperature, fit rules, spray weather."""
+"""Which fields are fit, when, and with what odds: soil water, frost, soil heat, fit rules, spray weather."""
 
 from scheduler.workability.fit_rules import FitRule, fit_rule
 from scheduler.workability.ground import Ground, SoilOptions, ground_parameters

@@ -1,7 +1,8 @@
 """One switch for compiling the hour loop: plain scalar functions in, machine code out.
 
-The equations of this room are written as small functions of numbers, so that they read like the books; the loop
-over fields, members and hours calls them some millions of times, which only compiled code can afford.
+The equations of this room are written as small functions of numbers, so that they read like the books;
+the loop over fields, members and hours calls them some millions of times, which only compiled code can
+afford.
 """
 
 from __future__ import annotations

@@ -1,8 +1,8 @@
 """Evaporation from bare and residue-covered ground, in the two stages of FAO-56 chapter 7.
 
-In: depletion of the evaporation layer [mm], residue and shade. Out: coefficients to multiply ET0 with. Equation
-numbers are those of FAO Irrigation and Drainage Paper 56 (Allen et al. 1998). Small compiled functions; the loop
-in `soil_loop` calls them.
+In: depletion of the evaporation layer [mm], residue and shade. Out: coefficients to multiply ET0 with.
+Equation numbers are those of FAO Irrigation and Drainage Paper 56 (Allen et al. 1998). Small compiled
+functions; the loop in `soil_loop` calls them.
 """
 
 from __future__ import annotations
@@ -48,7 +48,7 @@ def shaded_fraction(kcb: float, kc_top: float, height_m: float, kc_min: float = 
 
 @compiled
 def growing_residue_factor(residue: float, strength: float) -> float:
-    """Share of evaporation left under residue in the growing season: 5 % less per 10 % cover (pp. 197-198)."""
+    """Evaporation left under residue in the growing season: 5 % less per 10 % cover (pp. 197-198)."""
     return 1.0 - strength * residue
 
 

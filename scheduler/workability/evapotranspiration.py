@@ -1,7 +1,7 @@
 """Reference evapotranspiration: how much water the air would take from a well-watered short grass.
 
-In: temperature, humidity, wind, radiation, place. Out: ET0 [mm/day] or [mm/h]. Equation numbers are those of FAO
-Irrigation and Drainage Paper 56 (Allen et al. 1998).
+In: temperature, humidity, wind, radiation, place. Out: ET0 [mm/day] or [mm/h]. Equation numbers are
+those of FAO Irrigation and Drainage Paper 56 (Allen et al. 1998).
 """
 
 from __future__ import annotations
@@ -75,11 +75,12 @@ def et0_daily_mm(
     """
     above = extraterrestrial_daily_mj_m2(latitude_deg, day_of_year)
     clear = np.maximum(clear_sky_share(elevation_m) * above, 1e-6)
-    solar = np.asarray(solar_mj_m2, float)
-    net = (1 - GRASS_ALBEDO) * solar - net_longwave_daily_mj_m2(tmax_c, tmin_c, vapour_kpa, solar / clear)
+    solar, vapour = np.asarray(solar_mj_m2, float), np.asarray(vapour_kpa, float)
+    net = (1 - GRASS_ALBEDO) * solar - net_longwave_daily_mj_m2(tmax_c, tmin_c, vapour, solar / clear)
     mean = (np.asarray(tmax_c, float) + np.asarray(tmin_c, float)) / 2
     saturated = (saturation_vapour_kpa(tmax_c) + saturation_vapour_kpa(tmin_c)) / 2
-    return _combine(net - soil_heat_mj_m2, mean, saturated - vapour_kpa, wind_m_s, elevation_m, 900.0)
+    energy = net - np.asarray(soil_heat_mj_m2, float)
+    return _combine(energy, mean, saturated - vapour, wind_m_s, elevation_m, 900.0)
 
 
 def et0_hourly_mm(
@@ -91,12 +92,12 @@ def et0_hourly_mm(
     `clearness` is Rs/Rso of the hour or, at night, of the hours before sunset; `daylight` chooses between the
     soil heat flux of day (0.1 Rn) and night (0.5 Rn).
     """
-    temp = np.asarray(temp_c, float)
+    temp, vapour = np.asarray(temp_c, float), np.asarray(vapour_kpa, float)
     cloud = 1.35 * np.clip(np.asarray(clearness, float), 0.3, 1.0) - 0.35
     longwave = STEFAN_BOLTZMANN_MJ / 24 * (temp + 273.16) ** 4 * (0.34 - 0.14 * np.sqrt(vapour_kpa)) * cloud
     net = (1 - GRASS_ALBEDO) * np.asarray(solar_mj_m2, float) - longwave
     net = net * np.where(daylight, 0.9, 0.5)
-    return _combine(net, temp, saturation_vapour_kpa(temp) - vapour_kpa, wind_m_s, elevation_m, 37.0)
+    return _combine(net, temp, saturation_vapour_kpa(temp) - vapour, wind_m_s, elevation_m, 37.0)
 
 
 def _combine(
@@ -120,8 +121,9 @@ def et0_of_days(days: DailyWeather, place: Place) -> Floats:
     """Daily ET0 (members, days) [mm], missing quantities filled by the FAO-56 rules, never below 0."""
     full = fill_missing(days, place)
     at_max, at_min = saturation_vapour_kpa(full.tmax_c), saturation_vapour_kpa(full.tmin_c)
-    vapour = (at_min * full.rh_max_pct + at_max * full.rh_min_pct) / 200
+    assert full.rh_max_pct is not None and full.rh_min_pct is not None
     assert full.wind_m_s is not None and full.solar_mj_m2 is not None
+    vapour = (at_min * full.rh_max_pct + at_max * full.rh_min_pct) / 200
     values = et0_daily_mm(
         full.tmax_c, full.tmin_c, vapour, full.wind_m_s, full.solar_mj_m2,
         place.latitude_deg, place.elevation_m, days_of_year(full)[None, :],

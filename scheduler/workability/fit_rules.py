@@ -1,7 +1,8 @@
 """What a pass needs of the ground and the air: one rule per operation, wheel load, tracks and cover.
 
-In: the tables `fit_limits.csv` and `load_shifts.csv` of `shared/tables`, and overrides of a farm. Out: `FitRule`.
-The wetness limits are labelled assumptions there; a farm may set its own, and spade tests move them by field.
+In: the tables `fit_limits.csv` and `load_shifts.csv` of `shared/tables`, and overrides of a farm. Out:
+`FitRule`. The wetness limits are labelled assumptions there; a farm may set its own, and spade tests
+move them by field.
 """
 
 from __future__ import annotations
@@ -60,17 +61,17 @@ class FitRule:
     band: BandRule | None = None
 
     def __post_init__(self) -> None:
-        for name, low, high in (
+        for name, least, most in (
             ("wet_limit", 0.3, 2.0), ("marginal_band", 0.0, 0.5), ("limit_sd", 0.0, 0.5),
             ("subsoil_limit", 0.5, 3.0), ("rain_now_mm_h", 0.0, 50.0), ("sticky_after_mm", 0.0, 200.0),
             ("sticky_h", 0, 72),
         ):  # fmt: skip
             value = getattr(self, name)
-            if not low <= value <= high:
-                raise ValueError(f"{name} must lie between {low:g} and {high:g}, got {value!r}")
-        if self.soil_min_c is not None and self.soil_marginal_c is not None:
-            if self.soil_marginal_c > self.soil_min_c:
-                raise ValueError("soil_marginal_c must not exceed soil_min_c")
+            if not least <= value <= most:
+                raise ValueError(f"{name} must lie between {least:g} and {most:g}, got {value!r}")
+        low, high = self.soil_marginal_c, self.soil_min_c
+        if low is not None and high is not None and low > high:
+            raise ValueError("soil_marginal_c must not exceed soil_min_c")
 
 
 @cache

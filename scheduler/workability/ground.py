@@ -1,7 +1,7 @@
 """What a field's ground is like, and the numbers the soil-water loop needs for it.
 
-In: `Ground` (what a person knows of a field) and `SoilOptions` (how the model is set). Out: one row of parameters
-per field, as the loop reads it. Defaults are handbook values; what is assumption says so.
+In: `Ground` (what a person knows of a field) and `SoilOptions` (how the model is set). Out: one row of
+parameters per field, as the loop reads it. Defaults are handbook values; what is assumption says so.
 """
 
 from __future__ import annotations
@@ -20,18 +20,19 @@ from shared.vocabulary import Cover, Crop, Texture
 
 Floats = NDArray[np.float64]
 
-# Days for the surface layer to lose 63 % of its water above the drained level. Assumption: field capacity is by
-# custom reached in about one day on sands, two on loams, three on clays.
+# Days for the surface layer to lose 63 % of its water above the drained level. Assumption: field capacity
+# is by custom reached in about one day on sands, two on loams, three on clays.
 SURFACE_DRAINAGE_D = {
     Texture.SAND: 0.4, Texture.LOAMY_SAND: 0.6, Texture.SANDY_LOAM: 1.0, Texture.LOAM: 1.5,
     Texture.SILT_LOAM: 1.8, Texture.SILT: 1.8, Texture.SANDY_CLAY_LOAM: 1.6, Texture.CLAY_LOAM: 2.0,
     Texture.SILTY_CLAY_LOAM: 2.0, Texture.SILTY_CLAY: 2.6, Texture.SANDY_CLAY: 2.4, Texture.CLAY: 3.0,
 }  # fmt: skip
-# Days for the subsoil to lose 63 % of its excess, by hydrologic group; tiles work at a group B pace or better.
+# Days for the subsoil to lose 63 % of its excess, by hydrologic group; tiles work at a group B pace or
+# better.
 SUBSOIL_DRAINAGE_D = {"A": 4.0, "B": 12.0, "C": 20.0, "D": 30.0}
 TILED_SUBSOIL_DRAINAGE_D = 12.0
-# Peak basal crop coefficient and ground cover of a living cover in spring (FAO-56 Table 17 grass hay and clover
-# cover crops, about 0.9 to 1.1, from memory).
+# Peak basal crop coefficient and ground cover of a living cover in spring (FAO-56 Table 17 grass hay and
+# clover cover crops, about 0.9 to 1.1, from memory).
 COVER_PEAK = {Cover.NONE: (0.0, 0.0), Cover.RYE: (1.0, 0.9), Cover.CLOVER: (0.9, 0.8), Cover.MIX: (1.0, 0.9)}
 RESIDUE_FOR_GOOD_CONDITION_PCT = 20.0
 
@@ -88,7 +89,8 @@ class Ground:
         if self.hydrologic_group not in SUBSOIL_DRAINAGE_D:
             raise ValueError(f"hydrologic_group must be A, B, C or D, got {self.hydrologic_group!r}")
         for name, low, high in (
-            ("residue_pct", 0, 100), ("slope_pct", 0, 100), ("depression_share", 0, 1), ("drying_factor", 0.1, 10),
+            ("residue_pct", 0, 100), ("slope_pct", 0, 100),
+            ("depression_share", 0, 1), ("drying_factor", 0.1, 10),
         ):  # fmt: skip
             if not low <= getattr(self, name) <= high:
                 raise ValueError(f"{name} must lie between {low} and {high}, got {getattr(self, name)}")
@@ -164,7 +166,7 @@ class SoilOptions:
 
 
 def curve_number(ground: Ground) -> float:
-    """CN2 of a field: straight row crop with residue, good condition above 20 % residue, living cover as grain."""
+    """CN2 of a field: straight rows, in good condition above 20 % residue; living cover as small grain."""
     condition = "good" if ground.residue_pct >= RESIDUE_FOR_GOOD_CONDITION_PCT else "poor"
     if ground.cover is not Cover.NONE:
         table = curve_number_table("small grain", "straight residue", condition, ground.hydrologic_group)
@@ -194,11 +196,12 @@ def _row(ground: Ground, options: SoilOptions) -> Floats:
     row[at.S_DRY], row[at.S_WET] = retention_mm(row[at.CN_DRY]), retention_mm(row[at.CN_WET])
     row[at.POND_MAX] = 25.0 * ground.depression_share
     days = SURFACE_DRAINAGE_D[ground.texture] * options.drainage_time_factor * ground.drying_factor
-    row[at.DRAIN_H] = 24 * days
+    row[at.DRAIN_SHARE] = 1 - np.exp(-1 / (24 * days))
     sub_days = SUBSOIL_DRAINAGE_D[ground.hydrologic_group]
     if ground.tiled:
         sub_days = min(sub_days, TILED_SUBSOIL_DRAINAGE_D)
-    row[at.SUB_DRAIN_H] = 24 * sub_days * options.subsoil_time_factor * ground.drying_factor
+    sub_days *= options.subsoil_time_factor * ground.drying_factor
+    row[at.SUB_DRAIN_SHARE] = 1 - np.exp(-1 / (24 * sub_days))
     row[at.COUPLING], row[at.RISE], row[at.SLOW] = options.coupling, options.rise_share, options.slow_when_wet
     row[at.KC_MAX] = options.kc_max
     row[at.RESIDUE], row[at.RESIDUE_STRENGTH] = ground.residue_pct / 100, options.residue_strength

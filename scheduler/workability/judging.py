@@ -1,11 +1,14 @@
-"""The compiled pass over every field, member and hour that turns wetness into a verdict with its causes."""
+"""The compiled pass over every field, member and hour that turns wetness into verdict and causes."""
 
 from __future__ import annotations
 
 import math
+from typing import Any
 
 from scheduler.workability.compiled import compiled
 from shared.vocabulary import Reason
+
+Array = Any  # NumPy arrays of several kinds; the compiler checks them
 
 # Bits of the cause mask, in the order in which the first one is named.
 CAUSES = (
@@ -33,27 +36,27 @@ def normal_share(z: float) -> float:
 
 
 @compiled
-def judge_ground(  # type: ignore[no-untyped-def]
-    rule,
-    limits,
-    surface,
-    subsoil,
-    snow,
-    pond,
-    soil_c,
-    frozen,
-    rain,
-    air_fitness,
-    air_causes,
-    fitness,
-    causes,
-    odds,
-) -> None:
+def judge_ground(
+    rule: Array, limits: Array, surface: Array, subsoil: Array, snow: Array, pond: Array, soil_c: Array,
+    frozen: Array, rain: Array, air_fitness: Array, air_causes: Array, fitness: Array, causes: Array,
+    odds: Array,
+) -> None:  # fmt: skip
     """Judge every hour, in place.
 
-    `rule` (9,) as named above; `limits` (F,) wetness limit of each field; the trace arrays (F, M, H); `rain`
-    (F or 1, M or 1, H); `air_fitness`, `air_causes` (M, H), causes already as bits of `CAUSES`. Results (F, M, H):
-    `fitness`, `causes`, and `odds`, the chance over the uncertainty of the limit that the hour is fit.
+    Parameters
+    ----------
+    rule : array (9,)
+        As named above.
+    limits : array (fields,)
+        Wetness limit of each field [fraction of field capacity].
+    surface, subsoil, snow, pond, soil_c, frozen : array (fields, members, hours)
+        The trace.
+    rain : array (fields or 1, members or 1, hours)
+        [mm]
+    air_fitness, air_causes : array (members, hours)
+        Verdict of the air; causes already as bits of `CAUSES`.
+    fitness, causes, odds : array (fields, members, hours)
+        Results; `odds` is the chance over the uncertainty of the limit that the hour is fit.
     """
     fields, members, hours = surface.shape
     window = int(rule[STICKY_H])

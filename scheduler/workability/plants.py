@@ -1,8 +1,8 @@
-"""When plants draw water: days of living cover, and the basal crop coefficient of the cash crop after planting.
+"""When plants draw water: hours of living cover, and the basal coefficient of the cash crop.
 
-In: ground, hours of the record. Out: arrays (fields, hours). Coefficients and stage lengths: FAO-56 Tables 11 and
-17 (maize 0.15 / 1.15 / 0.50 over 30, 40, 50, 30 days; soybean 0.15 / 1.10 / 0.30 over 20, 30, 60, 25 days), from
-memory.
+In: ground, hours of the record. Out: arrays (fields, hours). Coefficients and stage lengths: FAO-56
+Tables 11 and 17 (maize 0.15 / 1.15 / 0.50 over 30, 40, 50, 30 days; soybean 0.15 / 1.10 / 0.30 over 20,
+30, 60, 25 days), from memory.
 """
 
 from __future__ import annotations
@@ -20,7 +20,8 @@ from shared.weather_records import HourlyWeather
 EMERGENCE_AFTER_D = 10.0
 STAGE_LENGTHS_D = {Crop.CORN: (30.0, 40.0, 50.0, 30.0), Crop.SOYBEAN: (20.0, 30.0, 60.0, 25.0)}
 BASAL = {Crop.CORN: (0.15, 1.15, 0.50), Crop.SOYBEAN: (0.15, 1.10, 0.30)}
-# A spring cover is taken to start growing from the first of this month; before, the count of degree-days rests.
+# A spring cover is taken to start growing from the first of this month; before, the count of degree-days
+# rests.
 COVER_COUNT_FROM_MONTH = 2
 
 

@@ -1,4 +1,4 @@
-"""The published soil tables of this room, read once from `shared/tables` (sources: shared/tables/SOURCES.md)."""
+"""The published soil tables of this room, read once from `shared/tables` (see SOURCES.md there)."""
 
 from __future__ import annotations
 
@@ -24,7 +24,7 @@ def rows(table: str) -> list[dict[str, str]]:
 
 @cache
 def soil_limits(texture: Texture) -> tuple[float, float, float]:
-    """Wilting point, field capacity, saturation [m3/m3] (Saxton & Rawls 2006, Table 3, 2.5 % organic matter)."""
+    """Wilting point, field capacity, saturation [m3/m3] (Saxton & Rawls 2006, Table 3)."""
     row = next(row for row in rows("soil_texture") if row["texture"] == texture.value)
     return (
         float(row["wilting_pct"]) / 100,

@@ -1,7 +1,8 @@
 """Runoff by the curve number of the US soil conservation handbook, moved by the wetness of the ground.
 
-In: rain [mm], curve number. Out: runoff [mm]. Sources: TR-55 (1986) chapter 2 for the equation; ASCE Manual 70
-(2016) Eqs. 14-14 and 14-15 for dry and wet condition; Sharpley & Williams (1990) for slope (from memory).
+In: rain [mm], curve number. Out: runoff [mm]. Sources: TR-55 (1986) chapter 2 for the equation; ASCE
+Manual 70 (2016) Eqs. 14-14 and 14-15 for dry and wet condition; Sharpley & Williams (1990) for slope
+(from memory).
 """
 
 from __future__ import annotations

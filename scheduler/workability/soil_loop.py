@@ -1,13 +1,17 @@
 """One hour of water and heat in the ground, and the loop over fields, members and hours.
 
-Everything is in mm, degC and hours. Order within an hour: snow, runoff, soaking in, evaporation, plants, drainage,
-heat. Each step keeps the order of two fields that differ only in water (the wetter stays the wetter), which is
-what makes "more rain never adds a fit hour that day" hold. `docs/workability.md` has the equations.
+Everything is in mm, degC and hours. Order within an hour: snow, runoff, soaking in, evaporation,
+plants, drainage, heat. Each step keeps the order of two fields that differ only in water (the wetter
+stays the wetter), which is what makes "more rain never adds a fit hour that day" hold.
+`docs/workability.md` has the equations.
 """
 
 from __future__ import annotations
 
-import math
+from typing import Any
+
+import numpy as np
+from numpy.typing import NDArray
 
 from scheduler.workability import layout as at
 from scheduler.workability.compiled import compiled
@@ -19,6 +23,8 @@ from scheduler.workability.evaporation import (
     soil_coefficient,
 )
 from scheduler.workability.runoff import runoff_mm
+
+Floats = NDArray[np.float64]
 
 COVER_BASE_C = 4.4
 COVER_FULL_GDD = 400.0
@@ -34,7 +40,7 @@ RESIDUE_SHADE_OF_HEAT = 0.35
 
 
 @compiled
-def antecedent_retention(surface_mm: float, p) -> float:  # type: ignore[no-untyped-def]
+def antecedent_retention(surface_mm: float, p: Floats) -> float:
     """Retention S [mm] for the coming day, from the depletion of the surface (ASCE Manual 70, section 14)."""
     depletion = max(p[at.FC1] - surface_mm, 0.0)
     wet, dry = 0.5 * p[at.REW], 0.7 * p[at.REW] + 0.3 * p[at.TEW]
@@ -52,7 +58,7 @@ def stress(water_mm: float, wilting_mm: float, capacity_mm: float) -> float:
 
 
 @compiled
-def snow_step(rain: float, temp: float, s, p) -> float:  # type: ignore[no-untyped-def]
+def snow_step(rain: float, temp: float, s: Floats, p: Floats) -> float:
     """Let precipitation lie or melt; return liquid water at the ground [mm]."""
     liquid = rain
     if temp < p[at.SNOW_BELOW_C]:
@@ -66,7 +72,7 @@ def snow_step(rain: float, temp: float, s, p) -> float:  # type: ignore[no-untyp
 
 
 @compiled
-def soak_step(liquid: float, frozen: bool, s, p, totals) -> None:  # type: ignore[no-untyped-def]
+def soak_step(liquid: float, frozen: bool, s: Floats, p: Floats, totals: Floats) -> None:
     """Split liquid water into runoff, soaking in and standing water."""
     s[at.STORM] *= p[at.STORM_KEEP]
     retention = min(s[at.RETENTION], p[at.S_WET]) if frozen else s[at.RETENTION]
@@ -84,7 +90,9 @@ def soak_step(liquid: float, frozen: bool, s, p, totals) -> None:  # type: ignor
 
 
 @compiled
-def dry_step(et0: float, kcb: float, shade: float, residue: float, growing: bool, s, p, totals) -> None:  # type: ignore[no-untyped-def]
+def dry_step(
+    et0: float, kcb: float, shade: float, residue: float, growing: bool, s: Floats, p: Floats, totals: Floats
+) -> None:
     """Evaporate standing water, then the surface layer; let living plants drink from both layers."""
     if et0 <= 0.0 or s[at.SNOW] > 0.0:
         return
@@ -114,7 +122,7 @@ def dry_step(et0: float, kcb: float, shade: float, residue: float, growing: bool
 
 
 @compiled
-def drain_step(frozen: bool, s, p, totals) -> None:  # type: ignore[no-untyped-def]
+def drain_step(frozen: bool, s: Floats, p: Floats, totals: Floats) -> None:
     """Move water between the layers towards the drained level, and out of the subsoil."""
     excess = s[at.SUBSOIL] - p[at.FC2]
     if not frozen:
@@ -123,20 +131,20 @@ def drain_step(frozen: bool, s, p, totals) -> None:  # type: ignore[no-untyped-d
         above = s[at.SURFACE] - level
         if above > 0.0:
             fullness = min(max(excess, 0.0) / (p[at.SAT2] - p[at.FC2]), 1.0)
-            moved = above * (1.0 - math.exp(-1.0 / (p[at.DRAIN_H] * (1.0 + p[at.SLOW] * fullness))))
+            moved = above * p[at.DRAIN_SHARE] / (1.0 + p[at.SLOW] * fullness)
             moved = min(moved, p[at.SAT2] - s[at.SUBSOIL])
         else:
-            moved = p[at.RISE] * above * (1.0 - math.exp(-1.0 / p[at.DRAIN_H]))
+            moved = p[at.RISE] * above * p[at.DRAIN_SHARE]
             moved = -min(-moved, max(s[at.SUBSOIL] - p[at.WP2], 0.0))
         s[at.SURFACE] -= moved
         s[at.SUBSOIL] += moved
-    gone = max(s[at.SUBSOIL] - p[at.FC2], 0.0) * (1.0 - math.exp(-1.0 / p[at.SUB_DRAIN_H]))
+    gone = max(s[at.SUBSOIL] - p[at.FC2], 0.0) * p[at.SUB_DRAIN_SHARE]
     s[at.SUBSOIL] -= gone
     totals[at.DRAINAGE] += gone
 
 
 @compiled
-def heat_step(temp: float, solar: float, shade: float, residue: float, s, p) -> None:  # type: ignore[no-untyped-def]
+def heat_step(temp: float, solar: float, shade: float, residue: float, s: Floats, p: Floats) -> None:
     """Relax the 5 cm temperature to the heated air above it and the slower ground below it."""
     dim = (1.0 - GREEN_SHADE_OF_HEAT * shade) * (1.0 - RESIDUE_SHADE_OF_HEAT * residue)
     drive = temp + p[at.HEAT_PER_MJ] * solar * dim + p[at.HEAT_OFFSET]
@@ -149,27 +157,37 @@ def heat_step(temp: float, solar: float, shade: float, residue: float, s, p) -> 
 
 
 @compiled
-def march(  # type: ignore[no-untyped-def]
-    parameters,
-    rain,
-    temp,
-    et0,
-    solar,
-    new_day,
-    growing,
-    cover_counts,
-    cover_lives,
-    crop_kcb,
-    state,
-    totals,
-    out,
+def march(
+    parameters: Floats,
+    rain: Floats,
+    temp: Floats,
+    et0: Floats,
+    solar: Floats,
+    new_day: NDArray[np.bool_],
+    growing: NDArray[np.bool_],
+    cover_counts: NDArray[np.int8],
+    cover_lives: NDArray[np.bool_],
+    crop_kcb: Floats,
+    state: Floats,
+    totals: Floats,
+    out: tuple[Any, ...],
 ) -> None:
     """Run every field and member through every hour, in place.
 
-    `parameters` (F, PARAMETERS); `rain` (F or 1, M or 1, H); `temp`, `et0`, `solar` (M, H); `new_day`, `growing`,
-    `cover_counts` (H,); `cover_lives`, `crop_kcb` (F, H); `state` (F, M, STATES) and `totals` (F, M, TOTALS) are changed; `out`
-    is a tuple of (F, M, H) arrays: surface, subsoil [fraction of field capacity], snow, pond [mm], soil [degC],
-    frozen.
+    Parameters
+    ----------
+    parameters : array (fields, layout.PARAMETERS)
+    rain : array (fields or 1, members or 1, hours)
+        [mm]
+    temp, et0, solar : array (members, hours)
+        [degC], [mm], [MJ/m2]
+    new_day, growing, cover_counts : array (hours,)
+    cover_lives, crop_kcb : array (fields, hours)
+    state, totals : array (fields, members, layout.STATES or TOTALS)
+        Changed in place.
+    out : six arrays (fields, members, hours)
+        Filled with surface and subsoil wetness [fraction of field capacity], snow, standing water [mm],
+        soil temperature [degC], frozen.
     """
     surface, subsoil, snow, pond, soil_c, frozen_out = out
     fields, members, hours = surface.shape

@@ -1,7 +1,7 @@
 """Soil water, snow, frost and soil temperature of many fields under many possible weathers, hour by hour.
 
-Question answered: how wet, how cold, how frozen is each field at each hour? In: grounds, hourly weather, place,
-optional rain by field, optional state to start from. Out: a `SoilTrace`.
+Question answered: how wet, how cold, how frozen is each field at each hour? In: grounds, hourly
+weather, place, optional rain by field, optional state to start from. Out: a `SoilTrace`.
 """
 
 from __future__ import annotations
@@ -135,7 +135,8 @@ def run_soil_water(
     rain_mm : array (fields or 1, members or 1, hours), optional
         Rain that fell on the field itself [mm], used instead of the weather's where not NaN.
     start : SoilState, optional
-        State at the start of `weather`, of one member or of as many as `weather` has; field capacity without it.
+        State at the start of `weather`, of one member or of as many as `weather` has; field capacity
+        without it.
     options : SoilOptions, optional
         Settings of the model.
 
@@ -159,10 +160,21 @@ def run_soil_water(
         weather.solar_mj_m2, new_day, growing, count_from, cover_hours(grounds, weather),
         crop_coefficients(grounds, weather), state, totals, (*layers, frozen),
     )  # fmt: skip
+    surface, subsoil, snow, pond, soil_c = layers
     return SoilTrace(
-        weather.start_utc, *layers, frozen, totals, SoilState(weather.end_utc, state),
-        parameters[:, at.FC1].copy(), np.array([ground.limit_shift for ground in grounds]), rain,
-    )  # fmt: skip
+        start_utc=weather.start_utc,
+        surface_wetness=surface,
+        subsoil_wetness=subsoil,
+        snow_mm=snow,
+        pond_mm=pond,
+        soil_temp_c=soil_c,
+        frozen=frozen,
+        totals_mm=totals,
+        final=SoilState(weather.end_utc, state),
+        capacity_mm=parameters[:, at.FC1].copy(),
+        limit_shift=np.array([ground.limit_shift for ground in grounds]),
+        rain_mm=rain,
+    )
 
 
 def stored_mm(state: SoilState) -> Floats:

@@ -1,7 +1,7 @@
 """Air for spraying, weather that spoils a surface band, and heat for people.
 
-In: hourly weather. Out: verdicts per member and hour for sprays, cautions for nitrogen bands, heat index. Every
-limit is a default that a farm may set; the product label and local law decide, always.
+In: hourly weather. Out: verdicts per member and hour for sprays, cautions for nitrogen bands, heat
+index. Every limit is a default that a farm may set; the product label and local law decide, always.
 """
 
 from __future__ import annotations
@@ -102,7 +102,7 @@ def rain_after_mm(rain_mm: Floats, hours: int) -> Floats:
 
 
 def wet_bulb_c(temp_c: ArrayLike, rh_pct: ArrayLike) -> Floats:
-    """Wet-bulb temperature [degC] near sea-level pressure (Stull 2011, J. Appl. Meteor. Climatol. 50:2267)."""
+    """Wet-bulb temperature [degC] near sea-level pressure (Stull 2011, JAMC 50:2267, Eq. 1)."""
     t, r = np.asarray(temp_c, float), np.clip(np.asarray(rh_pct, float), 5, 99)
     return (
         t * np.arctan(0.151977 * np.sqrt(r + 8.313659)) + np.arctan(t + r) - np.arctan(r - 1.676331)
@@ -118,8 +118,9 @@ def delta_t_c(temp_c: ArrayLike, rh_pct: ArrayLike) -> Floats:
 def inversion_likely(weather: HourlyWeather, place: Place, rule: SprayRule) -> NDArray[np.bool_]:
     """Hours (members, hours) in which cold air lies near the ground.
 
-    From two hours before sunset until the air is 3 F above the low of the last 12 hours after sunrise, while the
-    wind is below 3 mph. Rule of the extension texts quoted in `SprayRule`; a smoke test in the field decides.
+    From two hours before sunset until the air is 3 F above the low of the last 12 hours after sunrise,
+    while the wind is below 3 mph. Rule of the extension texts quoted in `SprayRule`; a smoke test in the
+    field decides.
     """
     from scheduler.workability.evapotranspiration import hour_stamps
     from shared.sun import day_length_h, equation_of_time_h
@@ -141,7 +142,7 @@ def inversion_likely(weather: HourlyWeather, place: Place, rule: SprayRule) -> N
 def judge_air(
     weather: HourlyWeather, place: Place, spray: SprayRule | None, dew_matters: bool
 ) -> tuple[NDArray[np.uint8], NDArray[np.uint8]]:
-    """Verdict of the air (members, hours): 0 fit, 1 marginal, 2 unfit; and the causes as bits of `AIR_CAUSES`."""
+    """Verdict of the air (members, hours): 0 fit, 1 marginal, 2 unfit; causes as bits of `AIR_CAUSES`."""
     shape = weather.temp_c.shape
     fitness, causes = np.zeros(shape, np.uint8), np.zeros(shape, np.uint8)
 

@@ -1,7 +1,7 @@
-"""Is the ground fit for this pass: fit, marginal or unfit per field, member and hour, why, and with what odds.
+"""Is the ground fit for this pass: fit, marginal or unfit at each hour, why, and with what odds.
 
-In: a `FitRule`, the `SoilTrace`, the weather it came from. Out: `Verdicts`. Daylight, shifts and stages are judged
-elsewhere.
+In: a `FitRule`, the `SoilTrace`, the weather it came from. Out: `Verdicts`. Daylight, shifts and stages
+are judged elsewhere.
 """
 
 from __future__ import annotations
@@ -65,7 +65,7 @@ class Verdicts:
         return self.odds.mean(axis=1, dtype=np.float64)
 
     def member_share(self, worst: Fitness = Fitness.FIT) -> NDArray[np.float64]:
-        """Share of members (fields, hours) in which the hour is `worst` or better, the limit taken as exact."""
+        """Share of members (fields, hours) in which the hour is `worst` or better, the limit as given."""
         return (self.fitness <= FITNESS_CODES.index(worst)).mean(axis=1)
 
     def reason_share(self) -> dict[Reason, NDArray[np.float64]]:
@@ -83,7 +83,7 @@ class Verdicts:
         return tuple(cause for bit, cause in enumerate(j.CAUSES) if mask >> bit & 1)
 
     def hours_to_fit(self, worst: Fitness = Fitness.FIT) -> NDArray[np.int32]:
-        """Hours (fields, members, hours) until the next hour that is `worst` or better; -1 where none follows."""
+        """Hours (fields, members, hours) to the next hour that is `worst` or better; -1 where none is."""
         good = self.fitness <= FITNESS_CODES.index(worst)
         hours = good.shape[-1]
         index = np.where(good, np.arange(hours), hours)
@@ -113,12 +113,13 @@ def judge(rule: FitRule, trace: SoilTrace, weather: HourlyWeather, place: Place)
     odds = np.empty(trace.shape, np.float32)
     j.judge_ground(
         _numbers(rule), limits, trace.surface_wetness, trace.subsoil_wetness, trace.snow_mm, trace.pond_mm,
-        trace.soil_temp_c, trace.frozen, trace.rain_mm, air_fitness, _air_causes(air_bits), fitness, causes, odds,
+        trace.soil_temp_c, trace.frozen, trace.rain_mm, air_fitness, _air_causes(air_bits),
+        fitness, causes, odds,
     )  # fmt: skip
     margin = (limits[:, None, None] - trace.surface_wetness) * trace.capacity_mm[:, None, None]
     return Verdicts(
-        rule, trace.start_utc, fitness, _first_reason(causes), causes, margin.astype(np.float32), odds, limits,
-        band_outlook(weather, rule.band) if rule.band else None,
+        rule, trace.start_utc, fitness, _first_reason(causes), causes, margin.astype(np.float32), odds,
+        limits, band_outlook(weather, rule.band) if rule.band else None,
     )  # fmt: skip
 
 
