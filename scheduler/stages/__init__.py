@@ -12,7 +12,7 @@ from scheduler.stages.corn import (
     corn_stage,
     emergence_heat,
 )
-from scheduler.stages.cover import RyeSetting, rye_curve, rye_height_m
+from scheduler.stages.cover import RyeSetting, rye_curve
 from scheduler.stages.curve import StageCurve
 from scheduler.stages.degree_days import (
     GDD_86_50,
@@ -24,7 +24,7 @@ from scheduler.stages.degree_days import (
     degree_days_c,
     degree_days_f,
 )
-from scheduler.stages.height import HeightOdds, MeasuredHeight, corn_height_m, height_odds
+from scheduler.stages.height import HeightOdds, MeasuredHeight, corn_height_m, height_odds, rye_height_m
 from scheduler.stages.names import SettingRefused, StageNameUnknown, StageScale, scale_for
 from scheduler.stages.normals import HeatNormals, extend_heat, heat_normals
 from scheduler.stages.progress import Scouted, StageOdds, learn_stage, stage_dates

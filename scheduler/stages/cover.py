@@ -1,10 +1,11 @@
-"""Living rye in spring: stage and height from heat since green-up, to time its termination.
+"""Living rye in spring: stage from heat since green-up, to time its termination.
 
 Heat is counted above 4.4 degC (40 degF) from 1 March [assumption: the usual base for rye; the start date
 makes the count comparable between years, winter heat before it is small in the Corn Belt]. The heat to each
 stage is an assumption set so that a normal central Iowa spring heads in the third week of May and flowers
-around 1 June (from memory). Height is tied to one published point: rye of less than 1000 lb/ac dry matter
-stands 5 to 8 in (Iowa State University field agronomist, trade press, 22 April 2015).
+around 1 June (from memory). Height (see `height.rye_height_m`) is tied to one published point: rye of less
+than 1000 lb/ac dry matter stands 5 to 8 in (Iowa State University field agronomist, trade press, 22 April
+2015).
 """
 
 from __future__ import annotations
@@ -12,15 +13,10 @@ from __future__ import annotations
 from dataclasses import dataclass
 from datetime import date
 
-import numpy as np
-from numpy.typing import ArrayLike, NDArray
-
 from scheduler.stages.curve import StageCurve
 from scheduler.stages.degree_days import RYE_BASE_4_4, HeatRule
 from scheduler.stages.names import RYE_SCALE
 from scheduler.stages.published import rows
-
-Array = NDArray[np.float64]
 
 
 @dataclass(frozen=True)
@@ -59,10 +55,3 @@ def rye_curve(setting: RyeSetting | None = None) -> StageCurve:
         setting.rate_sd,
         notes=("rye: heat to each stage is an assumption; look at the field before deciding",),
     )
-
-
-def rye_height_m(stage: ArrayLike) -> Array:
-    """Return the typical height of rye at a stage number [m], straight between table rows. Any shape."""
-    table = rows("cover_rye.csv")
-    numbers = [RYE_SCALE.parse(row["stage"]) for row in table]
-    return np.interp(np.asarray(stage, dtype=np.float64), numbers, [float(row["height_m"]) for row in table])

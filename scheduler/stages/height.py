@@ -16,7 +16,7 @@ from functools import cache
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
-from scheduler.stages.names import CORN_SCALE, SettingRefused
+from scheduler.stages.names import CORN_SCALE, RYE_SCALE, SettingRefused
 from scheduler.stages.normal_odds import error_nodes, normal_cdf
 from scheduler.stages.progress import StageOdds
 from scheduler.stages.published import rows
@@ -28,9 +28,11 @@ Array = NDArray[np.float64]
 HEIGHT_LOG_SD = 0.25
 #: Log spread of a height measured with a stick, a few plants [assumption].
 MEASURED_LOG_SD = 0.06
-#: Heat over which the errors come back after a measurement [degF-day, assumption].
-FORGET_DEGF_D = 400.0
+#: Heat over which the errors come back after a measurement, by unit of heat [assumption].
+FORGET_HEAT = {"degF-day": 400.0, "degC-day": 220.0}
 ALL_DAYS = slice(None)
+#: Crops with a height model.
+HEIGHT_CROPS = ("corn", "rye")
 
 
 @dataclass(frozen=True)
@@ -42,7 +44,7 @@ class MeasuredHeight:
 
 
 def height_curves() -> tuple[str, ...]:
-    """Return the names of the height curves that can be selected."""
+    """Return the names of the corn height curves that can be selected."""
     return tuple(dict.fromkeys(row["curve"] for row in rows("corn_height.csv")))
 
 
@@ -51,8 +53,18 @@ def corn_height_m(stage: ArrayLike, curve: str = "trade") -> Array:
 
     Straight in the logarithm of height between the table's stages.
     """
-    number = np.asarray(stage, dtype=np.float64)
+    if curve not in height_curves():
+        raise SettingRefused(f"height curve {curve!r} is not known; allowed: {', '.join(height_curves())}.")
+    return _typical(np.asarray(stage, dtype=np.float64), curve)
+
+
+def _typical(number: Array, curve: str) -> Array:
     return np.where(number < 0.0, 0.0, np.exp(_log_height(number, curve)))
+
+
+def rye_height_m(stage: ArrayLike) -> Array:
+    """Return the typical height of rye in spring at a stage number [m]. Any shape."""
+    return _typical(np.asarray(stage, dtype=np.float64), "rye")
 
 
 def _log_height(number: Array, curve: str) -> Array:
@@ -64,16 +76,20 @@ def _log_height(number: Array, curve: str) -> Array:
 @cache
 def _log_heights(curve: str) -> tuple[Array, Array]:
     """Return stage numbers and log heights [log m] of a curve's table rows."""
+    if curve == "rye":
+        table = rows("cover_rye.csv")
+        return (
+            np.array([RYE_SCALE.parse(row["stage"]) for row in table]),
+            np.log([float(row["height_m"]) for row in table]),
+        )
     chosen = [row for row in rows("corn_height.csv") if row["curve"] == curve]
-    if not chosen:
-        raise SettingRefused(f"height curve {curve!r} is not known; allowed: {', '.join(height_curves())}.")
     numbers = np.array([CORN_SCALE.parse(row["stage"]) for row in chosen])
     return numbers, np.log([float(row["height_in"]) * 0.0254 for row in chosen])
 
 
 @dataclass(frozen=True)
 class HeightOdds:
-    """Heights of one corn field over days and members.
+    """Heights of one field of corn or rye over days and members.
 
     Attributes
     ----------
@@ -101,7 +117,7 @@ class HeightOdds:
 
     def median_at(self, z: float, columns: slice = ALL_DAYS) -> Array:
         """Return the midday height (members, days) [m] at that stage."""
-        return corn_height_m(self.stage_at(z, columns), self.curve) * np.exp(self.log_ratio[:, columns])
+        return _typical(self.stage_at(z, columns), self.curve) * np.exp(self.log_ratio[:, columns])
 
     def log_sd(self) -> Array:
         """Return the log spread of height at given progress (members, days)."""
@@ -133,20 +149,24 @@ class HeightOdds:
 def height_odds(
     stage: StageOdds, measured: Sequence[MeasuredHeight] = (), curve: str = "trade"
 ) -> HeightOdds:
-    """Return the odds of corn height, corrected by what was measured.
+    """Return the odds of crop height, corrected by what was measured.
 
     Parameters
     ----------
     stage : StageOdds
-        Stages of the field (corn).
+        Stages of the field (corn or rye).
     measured : sequence of MeasuredHeight
         Measured heights after emergence, any order.
     curve : str
-        One of `height_curves`.
+        One of `height_curves` for corn; rye has one of its own.
     """
-    if stage.curve.scale.crop != "corn":
-        raise SettingRefused(f"crop height is modelled for corn only, not for {stage.curve.scale.crop}.")
-    corn_height_m(0.0, curve)
+    crop = stage.curve.scale.crop
+    if crop not in HEIGHT_CROPS:
+        raise SettingRefused(f"height is modelled for corn and rye, not for {crop}.")
+    if crop == "rye":
+        curve = "rye"
+    elif curve not in height_curves():
+        raise SettingRefused(f"height curve {curve!r} is not known; allowed: {', '.join(height_curves())}.")
     heat = stage.heat_midday
     if not measured:
         return HeightOdds(stage, curve, np.zeros_like(heat), np.ones_like(heat))
@@ -159,11 +179,11 @@ def height_odds(
                 f"allowed: above 0 and below 5 m, within the weather record."
             )
         there = float(heat[:, k].mean())
-        usual = float(corn_height_m(stage.believed.stage_at(there), curve))
+        usual = float(_typical(stage.believed.stage_at(there), curve))
         if usual <= 0.0:
             raise SettingRefused(f"a height was measured on {point.day}, before the crop is up by the model.")
         at.append(there)
         ratio.append(np.log(point.height_m / usual))
     distance = np.min(np.abs(heat[None, :, :] - np.array(at)[:, None, None]), axis=0)
-    share = np.sqrt(1.0 - np.exp(-distance / FORGET_DEGF_D))
+    share = np.sqrt(1.0 - np.exp(-distance / FORGET_HEAT[stage.curve.rule.unit]))
     return HeightOdds(stage, curve, np.interp(heat, at, ratio), share)

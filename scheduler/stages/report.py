@@ -10,7 +10,7 @@ Shape of the result::
      "notes": ["...", ...]}
 
 ``days`` runs from planting to the end of the weather (and of the normals, where given); ``stage`` is the
-median at the day's end; ``height_m`` is there for corn only. ``date_q`` is the first day by whose end the
+median at the day's end; ``height_m`` is there for corn and rye. ``date_q`` is the first day by whose end the
 stage is reached with a chance of q %; null when that lies beyond the record. Heat is the mean over members.
 """
 
@@ -28,7 +28,7 @@ from scheduler.stages.corn import CornSetting, corn_curve
 from scheduler.stages.cover import RyeSetting, rye_curve
 from scheduler.stages.curve import StageCurve
 from scheduler.stages.degree_days import daily_heat
-from scheduler.stages.height import MeasuredHeight, height_odds
+from scheduler.stages.height import HEIGHT_CROPS, MeasuredHeight, height_odds
 from scheduler.stages.names import SettingRefused
 from scheduler.stages.normals import HeatNormals, extend_heat
 from scheduler.stages.progress import Scouted, StageOdds, stage_dates
@@ -162,7 +162,7 @@ def _day_rows(
     start = (odds.planted - odds.first_day).days
     stage = odds.stage_on()
     tall = None
-    if odds.curve.scale.crop == "corn":
+    if odds.curve.scale.crop in HEIGHT_CROPS:
         tall = height_odds(odds, options.measured, options.height_curve).quantiles()
     rows = []
     for k in range(start, odds.days):

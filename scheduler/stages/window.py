@@ -14,7 +14,7 @@ from typing import TypeVar
 import numpy as np
 from numpy.typing import NDArray
 
-from scheduler.stages.height import HeightOdds
+from scheduler.stages.height import HEIGHT_CROPS, HeightOdds, height_odds
 from scheduler.stages.normal_odds import error_nodes
 from scheduler.stages.progress import StageOdds
 from scheduler.stages.timing import DayOfYear, PassTiming
@@ -40,6 +40,8 @@ class WindowOdds:
         Chance that it is also inside its best part (equal to the chance where no best part is stated).
     causes : dict of Reason to array (days,)
         Chance that each cause alone keeps the day out; several may hold at once.
+    notes : tuple of str
+        What a person should know.
     opened, closed : array (days,)
         Chance that the window has opened by, and has shut before or on, each day (soil temperature left out,
         since it comes and goes).
@@ -52,6 +54,7 @@ class WindowOdds:
     causes: dict[Reason, Array]
     opened: Array
     closed: Array
+    notes: tuple[str, ...] = ()
 
     @property
     def chance(self) -> Array:
@@ -114,7 +117,8 @@ def open_window(
         Stages of the field over a record that covers the dates wanted. None for a crop not planted: a pass
         bound to a stage then counts as too early.
     height : HeightOdds or None
-        Crop height; needed when `clearance_m` or the rule's `max_height_m` is set and the crop is corn.
+        Crop height; where a limit is set and none is given, typical height by stage is used (corn, rye); for
+        a crop without a height model the limit is left out and a note says so.
     clearance_m : float or None
         Clearance of the rig [m]; the lower of it and the rule's own limit counts.
     soil_temp_c : array (members or 1, days) or None
@@ -126,6 +130,9 @@ def open_window(
     dates = [first_day + timedelta(days=k) for k in range(days)]
     early_date, late_date = _date_limits(timing, dates, planted)
     limit = min((m for m in (timing.max_height_m, clearance_m) if m is not None), default=None)
+    notes: tuple[str, ...] = ()
+    if limit is not None and stage is not None and height is None:
+        height, notes = _default_height(stage, limit)
     crop = _crop_odds(timing, span, stage, height, limit)
     cold = _cold(timing, soil_temp_c, days)
     member_chance = crop.inside * ~early_date * ~late_date * (1.0 - cold)
@@ -147,6 +154,7 @@ def open_window(
         {cause: share for cause, share in causes.items() if share.max() > 0.0},
         np.maximum.accumulate(opened.mean(axis=0)),
         np.maximum.accumulate(shut.mean(axis=0)),
+        notes,
     )
 
 
@@ -175,6 +183,13 @@ def _date_limits(
         if timing.days_after_planting_max is not None:
             late |= lag > timing.days_after_planting_max
     return early, late
+
+
+def _default_height(stage: StageOdds, limit: float) -> tuple[HeightOdds | None, tuple[str, ...]]:
+    crop = stage.curve.scale.crop
+    if crop in HEIGHT_CROPS:
+        return height_odds(stage), (f"{crop} height is typical for its stage, not measured",)
+    return None, (f"the height of {crop} is not modelled: the limit of {limit:g} m was not checked",)
 
 
 @dataclass(frozen=True)

@@ -18,6 +18,8 @@ from scheduler.stages import (
     heat_normals,
     height_odds,
     rye_curve,
+    rye_height_m,
+    soybean_curve,
     stage_dates,
 )
 from scheduler.stages.height import height_curves
@@ -124,8 +126,8 @@ def test_an_absurd_height_is_refused(day: int, height: float, says: str) -> None
 def test_unknown_curve_and_other_crops_are_refused() -> None:
     with pytest.raises(SettingRefused, match="allowed: trade, published"):
         corn_height_m(3, "guess")
-    with pytest.raises(SettingRefused, match="corn only"):
-        height_odds(stage_dates(rye_curve(), MAY_1, MAY_1, steady(8.0, 60)))
+    with pytest.raises(SettingRefused, match="corn and rye"):
+        height_odds(stage_dates(soybean_curve(), MAY_1, MAY_1, steady(8.0, 60)))
 
 
 def test_height_spread_grows_with_the_members() -> None:
@@ -134,3 +136,12 @@ def test_height_spread_grows_with_the_members() -> None:
     one, many = height_odds(field(fan(60, members=1, low=19.0))), height_odds(field(fan(60)))
     # Day 45: half of the members are past the steep part, half are in it.
     assert np.ptp(many.quantiles()[:, 45]) > np.ptp(one.quantiles()[:, 45])
+
+
+def test_a_measured_rye_height_is_taken_in() -> None:
+    """A thin stand: 0.10 m where the table says more; and taller rye at each later stage."""
+    rye = stage_dates(rye_curve(), MAY_1, MAY_1, steady(8.0, 90))
+    plain, thin = height_odds(rye), height_odds(rye, [MeasuredHeight(MAY_1 + timedelta(days=15), 0.10)])
+    assert thin.quantiles()[1, 15] == pytest.approx(0.10, rel=0.03)
+    assert thin.date_at(0.2) > plain.date_at(0.2)
+    assert (np.diff(rye_height_m(np.linspace(0.0, 6.0, 30))) > 0).all()

@@ -21,6 +21,7 @@ from scheduler.stages import (
     open_window,
     over_the_top_n_limit_lb_per_ac,
     rye_curve,
+    soybean_curve,
     stage_dates,
     timing_variants,
 )
@@ -163,7 +164,7 @@ def test_each_cause_is_named_and_true() -> None:
             continue
         told.add(reason)
         if reason is Reason.CROP_TOO_TALL:
-            again = open_window(timing, MAY_1, 60, field)
+            again = open_window(timing, MAY_1, 60, field, height, clearance_m=3.0)
         else:
             again = open_window(
                 timing.with_changes(**lifted[reason]), MAY_1, 60, field, height, clearance_m=0.5
@@ -216,6 +217,20 @@ def test_joint_odds_of_stage_and_height_against_sampling(limit: float) -> None:
         assert window.chance[day] == pytest.approx(inside.mean(), abs=0.05)
         shut = (stage >= 7.0) | ~low_enough
         assert window.closed[day] == pytest.approx(shut.mean(), abs=0.05)
+
+
+def test_a_limit_without_a_height_is_never_dropped_in_silence() -> None:
+    """A clearance without a height uses typical height; for soybean, which has none, it is said."""
+    corn = stage_dates(corn_curve(), MAY_1, MAY_1, steady(20.0, 60))
+    timing = default_timing("side-dress", "corn")
+    by_default = open_window(timing, MAY_1, 60, corn, clearance_m=0.4)
+    np.testing.assert_allclose(
+        by_default.chance, open_window(timing, MAY_1, 60, corn, height_odds(corn), 0.4).chance
+    )
+    assert "not measured" in by_default.notes[0]
+    beans = stage_dates(soybean_curve(), MAY_1, MAY_1, steady(20.0, 60))
+    window = open_window(default_timing("spray", "soybean"), MAY_1, 60, beans, clearance_m=0.4)
+    assert "not checked" in window.notes[0]
 
 
 def test_a_last_date_shuts_the_window() -> None:
