@@ -192,6 +192,10 @@ def stage_dates(
     scouted : sequence of Scouted
         What was seen, in any order; sightings outside the record are refused.
     """
+    if planted < first_day:
+        raise SettingRefused(
+            f"planted {planted}, before the weather begins on {first_day}; allowed: weather from planting on."
+        )
     total = curve.accumulate(heat_per_day, (planted - first_day).days)
     cov = np.diag([curve.start_sd**2, curve.rate_sd**2]).astype(np.float64)
     odds = StageOdds(curve, planted, first_day, total, np.zeros(2), cov, (*curve.notes, *notes))

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from dataclasses import replace
 from datetime import date, timedelta
 
 import numpy as np
@@ -211,9 +210,8 @@ def test_missing_heat_after_planting_is_refused() -> None:
     heat[0, 5] = np.nan
     with pytest.raises(ValueError, match="missing"):
         odds_of(heat)
-    curve = replace(corn_curve(), start_sd=1.0)
-    with pytest.raises(ValueError, match="on or before the planting day"):
-        stage_dates(curve, MAY_1 - timedelta(days=1), MAY_1, steady(15.0, 30))
+    with pytest.raises(SettingRefused, match="weather from planting on"):
+        stage_dates(corn_curve(), MAY_1 - timedelta(days=1), MAY_1, steady(15.0, 30))
 
 
 def test_the_median_stage_lies_between_the_careful_ones() -> None:

@@ -28,7 +28,7 @@ from scheduler.stages import (
 from scheduler.stages.height import HEIGHT_LOG_SD
 from scheduler.stages.published import rows
 from shared.vocabulary import Operation, Reason
-from tests.stages.weather import fan, steady
+from tests.stages.weather import fan, shared_rows, steady
 
 MAY_1 = date(2026, 5, 1)
 EXACT = CornSetting(emergence_sd_degf_d=0.0, rate_sd=0.0)
@@ -135,6 +135,24 @@ def test_rolling_rye_waits_for_flowers() -> None:
         days=int(np.argmax(field.chance("anthesis", None) >= 0.5))
     )
     assert window.reasons()[10] is Reason.TOO_EARLY_STAGE
+
+
+@pytest.mark.parametrize(("crop", "name"), [("corn", "Corn"), ("soybean", "Soybeans")])
+def test_planting_dates_hold_what_farmers_did(crop: str, name: str) -> None:
+    """USDA-NASS Crop Progress, Nebraska 2002-2021: in every year at least 95 % of the state's area was planted
+    within the default first and last date (the dates themselves are an assumption)."""
+    progress: dict[int, list[tuple[int, float]]] = {}
+    for row in shared_rows("nebraska_pct_planted_2002_2021.csv"):
+        if row["crop"] == name:
+            day = date.fromisoformat(row["Date"])
+            progress.setdefault(day.year, []).append((day.toordinal(), float(row["CumPercentage"])))
+    timing = default_timing("plant", crop)
+    assert timing.date_from and timing.date_to and len(progress) == 20
+    for year, points in progress.items():
+        days, share = zip(*sorted(points), strict=True)
+        ends = [date(year, *md).toordinal() for md in (timing.date_from, timing.date_to)]
+        before, by_end = np.interp(ends, days, share, left=0.0)
+        assert by_end - before >= 0.95
 
 
 def test_every_default_row_is_sound_and_has_a_source() -> None:

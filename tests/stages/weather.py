@@ -34,13 +34,18 @@ def steady_weather(first_day: date, days: int, tmax_c: float, tmin_c: float) -> 
     return DailyWeather(first_day, same * 0.0, same * tmax_c, same * tmin_c)
 
 
-def central_iowa() -> DailyWeather:
-    """Return daily weather of Ames, Iowa, 1980-2019 from the shared data; skip where it is absent."""
+def shared_rows(name: str) -> list[dict[str, str]]:
+    """Return the rows of a shared data file; skip the test, saying so, where it is absent."""
     folder = Path(os.environ.get("FITGROUND_DATA", Path(__file__).parents[3] / "shared" / "data"))
-    path = folder / "ames_daily_1980_2019.csv"
+    path = folder / name
     if not path.exists():
         pytest.skip(f"shared data {path.name} is not here; set FITGROUND_DATA to its folder")
     with path.open(encoding="utf-8") as file:
-        rows = list(csv.DictReader(file))
+        return list(csv.DictReader(file))
+
+
+def central_iowa() -> DailyWeather:
+    """Return daily weather of Ames, Iowa, 1980-2019 from the shared data."""
+    rows = shared_rows("ames_daily_1980_2019.csv")
     column = {name: np.array([[float(row[name]) for row in rows]]) for name in ("rain", "maxt", "mint")}
     return DailyWeather(date.fromisoformat(rows[0]["date"]), column["rain"], column["maxt"], column["mint"])
