@@ -1,0 +1,65 @@
+"""Fields and yards: the ground, where it is, what stands on it."""
+
+from __future__ import annotations
+
+from pydantic import Field as Key
+
+from scheduler.farm.quantities import AreaHa, IsoDate, LengthM, Record, Share
+from shared.vocabulary import Cover, Crop, Texture
+
+
+class Yard(Record):
+    """Where machines, product and people start the day."""
+
+    id: str
+    name: str = ""
+    latitude_deg: float = Key(alias="latitude", ge=-90, le=90)
+    longitude_deg: float = Key(alias="longitude", ge=-180, le=180)
+
+
+class Field(Record):
+    """A piece of ground worked as one.
+
+    Attributes
+    ----------
+    area_ha : float
+        Worked area [ha].
+    field_capacity_share, wilting_point_share : float or None
+        Measured water content at field capacity and wilting point [m3/m3]; None takes the texture's values.
+    residue_share : float
+        Ground covered by residue [-].
+    planted_on : date or None
+        When this year's crop was planted, if it was before the log begins.
+    done : tuple of str
+        Pass ids that were finished before the log begins.
+    """
+
+    id: str
+    name: str = ""
+    area_ha: AreaHa = Key(alias="area")
+    latitude_deg: float = Key(alias="latitude", ge=-90, le=90)
+    longitude_deg: float = Key(alias="longitude", ge=-180, le=180)
+    yard: str | None = None
+    texture: Texture = Texture.SILT_LOAM
+    field_capacity_share: Share | None = Key(default=None, alias="field_capacity")
+    wilting_point_share: Share | None = Key(default=None, alias="wilting_point")
+    tiled: bool = False
+    hydrologic_group: str = Key(default="B", pattern="^[ABCD]$")
+    slope_share: Share = Key(default=0.01, alias="slope")
+    residue_share: Share = Key(default=0.6, alias="residue")
+    cover: Cover = Cover.NONE
+    crop: Crop
+    programme: str
+    maturity: str = ""
+    expected_yield_t_per_ha: float | None = Key(default=None, alias="expected_yield")
+    guidance_line: str = ""
+    row_spacing_m: LengthM | None = Key(default=None, alias="row_spacing")
+    planted_on: IsoDate | None = None
+    done: tuple[str, ...] = ()
+    hazards: tuple[str, ...] = ()
+    note: str = ""
+
+    @property
+    def label(self) -> str:
+        """Name shown to people."""
+        return self.name or self.id

@@ -1,0 +1,73 @@
+"""People: what they can do, may do, and when they work."""
+
+from __future__ import annotations
+
+from datetime import date
+
+from pydantic import Field as Key
+
+from scheduler.farm.quantities import Clock, Hours, IsoDate, MoneyPerH, Record
+
+WEEKDAYS = ("mon", "tue", "wed", "thu", "fri", "sat", "sun")
+
+
+class Licence(Record):
+    """A licence and its last valid day (None: does not expire)."""
+
+    name: str
+    expires: IsoDate | None = None
+
+
+class Shift(Record):
+    """Working hours on some weekdays."""
+
+    days: tuple[str, ...] = ("mon", "tue", "wed", "thu", "fri", "sat")
+    start: Clock
+    end: Clock
+
+
+class Operator(Record):
+    """A person who drives, walks fields, or supports a rig.
+
+    Attributes
+    ----------
+    skills : tuple of str
+        Operations or machine ids that the person handles; ``"tender"`` for driving support.
+    shifts : tuple of Shift
+        Working hours; days without a shift are off.
+    normal_hours_per_day, most_hours_per_day, most_hours_per_week : float
+        Paid at the wage up to the first; never above the others [h].
+    wage_per_h : float
+        Normal pay [money/h].
+    overtime_factor : float
+        Pay above the normal hours, as a multiple of the wage.
+    """
+
+    id: str
+    name: str = ""
+    language: str = Key(default="en", pattern="^(en|es)$")
+    yard: str | None = None
+    skills: tuple[str, ...]
+    licences: tuple[Licence, ...] = ()
+    shifts: tuple[Shift, ...] = Key(alias="shift")
+    normal_hours_per_day: Hours = Key(default=10.0, alias="normal_hours")
+    most_hours_per_day: Hours = Key(default=14.0, alias="most_hours")
+    most_hours_per_week: Hours = Key(default=70.0, alias="most_hours_week")
+    days_off: tuple[IsoDate, ...] = ()
+    wage_per_h: MoneyPerH = Key(default=0.0, alias="wage")
+    overtime_factor: float = Key(default=1.5, ge=1.0, le=5.0)
+
+    @property
+    def label(self) -> str:
+        """Name shown to people."""
+        return self.name or self.id
+
+    def holds(self, licence: str, on: date) -> bool:
+        """Return whether a licence is held and valid on a day."""
+        return any(own.name == licence and (own.expires is None or own.expires >= on) for own in self.licences)
+
+    def shift_on(self, day: date) -> Shift | None:
+        """Return the shift of a local day, or None when the person is off."""
+        if day in self.days_off:
+            return None
+        return next((shift for shift in self.shifts if WEEKDAYS[day.weekday()] in shift.days), None)

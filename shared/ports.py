@@ -1,0 +1,81 @@
+"""Ports: what the core asks of the outside world. Adapters implement them; `scheduler.wiring` joins the two."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Sequence
+from datetime import date, datetime
+from typing import Protocol, runtime_checkable
+
+from shared.event_record import EventRecord
+from shared.weather_records import DailyWeather, HourlyWeather, Place
+
+
+@runtime_checkable
+class WeatherSource(Protocol):
+    """Weather for one place: what was observed, and what may come."""
+
+    name: str
+
+    def observed(self, place: Place, first_day: date, until: datetime) -> HourlyWeather:
+        """Return observed hours from the start of `first_day` (local) up to `until`, one member.
+
+        Raises
+        ------
+        WeatherUnavailable
+            Nothing usable; the message says why.
+        """
+        ...
+
+    def forecast(self, place: Place, now: datetime) -> HourlyWeather:
+        """Return the latest forecast issued at or before `now`; members as they are.
+
+        Raises
+        ------
+        WeatherUnavailable
+            No forecast; the caller goes on with the last good one, then with climatology.
+        """
+        ...
+
+    def normals(self, place: Place) -> DailyWeather:
+        """Return many years of past days (one member, consecutive) for climatology and spin-up."""
+        ...
+
+
+@runtime_checkable
+class EventLog(Protocol):
+    """An append-only log. `append` returns only when the event is safe on disk."""
+
+    def append(self, events: Sequence[EventRecord], expected_last: int | None = None) -> list[EventRecord]:
+        """Store events in order and return them with their sequence; known ids are returned as first stored.
+
+        Raises
+        ------
+        EventLogError
+            Locked, full or damaged, or `expected_last` is not the last sequence; nothing was stored.
+        """
+        ...
+
+    def read(self, after: int = 0) -> Iterable[EventRecord]:
+        """Yield events with a sequence above `after`, in order."""
+        ...
+
+    def last_sequence(self) -> int:
+        """Return the sequence of the last event; 0 for an empty log."""
+        ...
+
+
+@runtime_checkable
+class PlanShelf(Protocol):
+    """Issued plans, kept whole with what they were made from."""
+
+    def put(self, plan_id: str, made_at: datetime, document: str) -> None:
+        """Keep a plan document (JSON text); the same id again replaces nothing and is no error."""
+        ...
+
+    def get(self, plan_id: str) -> str | None:
+        """Return a plan document, or None."""
+        ...
+
+    def latest(self) -> str | None:
+        """Return the document of the plan made last, or None."""
+        ...
