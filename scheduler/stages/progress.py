@@ -220,7 +220,7 @@ def learn_stage(odds: StageOdds, seen: Scouted) -> StageOdds:
     column = odds.heat_midday[:, at]
     number = odds.curve.scale.parse(seen.stage)
     if number <= odds.curve.numbers[0]:
-        return _not_started(odds, float(column.mean()))
+        return _not_started(odds, seen, float(column.mean()))
     low, high = _heat_span(odds.curve, number)
     if not math.isfinite(low):
         known = f"{odds.curve.names[0]} to {odds.curve.names[-1]}"
@@ -236,31 +236,36 @@ def learn_stage(odds: StageOdds, seen: Scouted) -> StageOdds:
     notes = odds.notes
     if distance > TRUSTED_SD:
         noise *= (distance / TRUSTED_SD) ** 2
-        notes = (
-            *notes,
-            f"{seen.stage} seen on {seen.day} is far from expectation and got less weight; look again",
-        )
+        notes = (*notes, _look_again(seen.stage, seen))
     gain = odds.cov @ direction / (believed_var + noise)
     shift = odds.shift + gain * miss
     cov = odds.cov - np.outer(gain, direction @ odds.cov)
     return replace(odds, shift=shift, cov=(cov + cov.T) / 2.0, notes=notes)
 
 
-def _not_started(odds: StageOdds, heat: float) -> StageOdds:
-    """Learn that emergence needs more than `heat`: the normal belief cut off below it (moments matched)."""
+def _not_started(odds: StageOdds, seen: Scouted, heat: float) -> StageOdds:
+    """Learn that emergence needs more than `heat`: the normal belief is cut off below it.
+
+    A cut further than `TRUSTED_SD` above belief moves it only as far as one there would, and leaves its spread.
+    """
     direction = np.array([1.0, 0.0])
     mean, sd = odds.need(odds.curve.names[1])
     if sd < 1e-9:
         return odds
-    cut = (heat - mean) / sd
-    above = max(1.0 - float(normal_cdf(np.array(cut))), 1e-12)
-    # Far in the tail the ratio below loses its digits; its limit is the cut itself.
-    hazard = math.exp(-0.5 * cut * cut) / math.sqrt(2.0 * math.pi) / above if cut < 6.0 else cut + 1.0 / cut
-    kept = max(1.0 - hazard * (hazard - cut), 1e-3)
+    far = heat - mean > TRUSTED_SD * sd
+    cut = min((heat - mean) / sd, TRUSTED_SD)
+    above = 1.0 - float(normal_cdf(np.array(cut)))
+    hazard = math.exp(-0.5 * cut * cut) / math.sqrt(2.0 * math.pi) / above
     gain = odds.cov @ direction / sd**2
     shift = odds.shift + gain * sd * hazard
-    cov = odds.cov - np.outer(gain, direction @ odds.cov) * (1.0 - kept)
+    if far:
+        return replace(odds, shift=shift, notes=(*odds.notes, _look_again("no plants", seen)))
+    cov = odds.cov - np.outer(gain, direction @ odds.cov) * hazard * (hazard - cut)
     return replace(odds, shift=shift, cov=cov)
+
+
+def _look_again(what: str, seen: Scouted) -> str:
+    return f"{what} seen on {seen.day} is far from expectation and got less weight; look again"
 
 
 def _heat_span(curve: StageCurve, number: float) -> tuple[float, float]:

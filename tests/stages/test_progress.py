@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from datetime import date, timedelta
 
 import numpy as np
@@ -194,6 +195,17 @@ def test_not_yet_up_pushes_emergence_back() -> None:
     cut = truncnorm((125.0 - 115.0) / 15.0, np.inf, loc=115.0, scale=15.0)
     assert after.need("VE")[0] == pytest.approx(cut.mean(), rel=1e-6)
     assert after.need("VE")[1] == pytest.approx(cut.std(), rel=1e-6)
+
+
+def test_one_wrong_not_up_yet_cannot_stop_the_season_but_a_second_is_believed_more() -> None:
+    """450 of heat and "nothing up": likely the wrong field. One report moves V3 by under a week."""
+    heat = steady(15.0, 90)
+    look = Scouted(MAY_1 + timedelta(days=29), "planted")
+    before, once = odds_of(heat), odds_of(heat, scouted=[look])
+    twice = learn_stage(once, replace(look, day=look.day + timedelta(days=1)))
+    assert 0 < (once.date_at("V3") - before.date_at("V3")).days < 7
+    assert twice.need("VE")[0] > once.need("VE")[0]
+    assert any("look again" in note for note in once.notes)
 
 
 @pytest.mark.parametrize(

@@ -139,7 +139,7 @@ def test_rolling_rye_waits_for_flowers() -> None:
 
 @pytest.mark.parametrize(("crop", "name"), [("corn", "Corn"), ("soybean", "Soybeans")])
 def test_planting_dates_hold_what_farmers_did(crop: str, name: str) -> None:
-    """USDA-NASS Crop Progress, Nebraska 2002-2021: in every year at least 95 % of the state's area was planted
+    """USDA-NASS Crop Progress, Nebraska 2002-2021: in every year at least 95 % of the area was planted
     within the default first and last date (the dates themselves are an assumption)."""
     progress: dict[int, list[tuple[int, float]]] = {}
     for row in shared_rows("nebraska_pct_planted_2002_2021.csv"):
