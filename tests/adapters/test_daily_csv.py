@@ -1,0 +1,99 @@
+"""The plain CSV reader: what it accepts, and the one sentence it refuses with."""
+
+from __future__ import annotations
+
+from datetime import date
+
+import numpy as np
+import pytest
+
+from adapters.weather.daily_csv import parse_daily_csv, read_daily_csv
+from shared.errors import WeatherUnavailable
+
+GOOD = """date,rain_mm,tmax_c,tmin_c,solar_mj_m2,rh_max_pct,rh_min_pct,wind_m_s
+2026-04-01,0.0,12.1,1.5,14.2,95,40,
+2026-04-02,11.4,9.0,3.3,,98,70,3.1
+2026-04-03,0.2,14.5,2.0,17.0,,,2.4
+"""
+
+
+def test_reads_values_and_leaves_optional_gaps_open():
+    days = parse_daily_csv(GOOD, "station.csv")
+    assert days.first_day == date(2026, 4, 1) and days.days == 3 and days.members == 1
+    assert days.rain_mm[0].tolist() == [0.0, 11.4, 0.2]
+    assert np.isnan(days.solar_mj_m2[0, 1]) and np.isnan(days.wind_m_s[0, 0])
+    assert days.notes == ()
+
+
+def test_only_the_required_columns_are_needed():
+    days = parse_daily_csv("date,rain_mm,tmax_c,tmin_c\n2026-04-01,0,10,0\n", "a.csv")
+    assert days.solar_mj_m2 is None and days.days == 1
+
+
+def test_missing_rain_is_never_taken_as_dry():
+    text = "date,rain_mm,tmax_c,tmin_c\n2026-04-01,6,10,0\n2026-04-02,,10,0\n2026-04-03,0,10,0\n"
+    days = parse_daily_csv(text, "a.csv")
+    assert days.rain_mm[0, 1] == 3.0
+    assert "rain missing on 1 days" in days.notes[0]
+
+
+def test_short_temperature_gaps_are_interpolated_and_said():
+    text = "date,rain_mm,tmax_c,tmin_c\n2026-04-01,0,10,0\n2026-04-02,0,,1\n2026-04-03,0,14,2\n"
+    days = parse_daily_csv(text, "a.csv")
+    assert days.tmax_c[0, 1] == 12.0
+    assert any("tmax_c missing on 1 days" in note for note in days.notes)
+
+
+def test_unknown_columns_are_named_not_guessed():
+    days = parse_daily_csv("date,rain_mm,tmax_c,tmin_c,snow\n2026-04-01,0,10,0,3\n", "a.csv")
+    assert "snow" in days.notes[0]
+
+
+HEADER = "date,rain_mm,tmax_c,tmin_c\n"
+
+
+@pytest.mark.parametrize(
+    ("text", "words"),
+    [
+        ("", ["header", "lacks the column date"]),
+        ("date,rain_mm,tmax_c\n", ["lacks the column tmin_c"]),
+        ("date,rain_mm,rain_mm,tmax_c,tmin_c\n", ["twice"]),
+        (HEADER, ["rows", "missing"]),
+        (HEADER + "2026-04-01,0,10\n", ["row 2", "cells"]),
+        (HEADER + "April 1,0,10,0\n", ["row 2, date", "'April 1'", "YYYY-MM-DD"]),
+        (HEADER + "2026-02-30,0,10,0\n", ["row 2, date", "2026-02-30"]),
+        (HEADER + "2026-04-01,0,10,0\n2026-04-03,0,10,0\n", ["row 3, date", "2026-04-02"]),
+        (HEADER + "2026-04-01,0,10,0\n2026-04-01,0,10,0\n", ["row 3, date", "twice"]),
+        (HEADER + "2026-04-01,wet,10,0\n", ["row 2, rain_mm", "'wet'", "number"]),
+        (HEADER + "2026-04-01,1000,10,0\n", ["row 2, rain_mm", "'1000'", "500 mm"]),
+        (HEADER + "2026-04-01,-1,10,0\n", ["row 2, rain_mm", "'-1'"]),
+        (HEADER + "2026-04-01,0,-9999,0\n", ["row 2, tmax_c", "empty where missing"]),
+        (HEADER + "2026-04-01,0,nan,0\n", ["row 2, tmax_c", "'nan'"]),
+        (HEADER + "2026-04-01,0,5,9\n", ["row 2, tmin_c", "above tmax_c", "at most 5"]),
+        (HEADER + "2026-04-01,,10,0\n", ["rain_mm", "empty on every day"]),
+        (HEADER + "".join(f"2026-04-{d:02d},0,{'' if 2 <= d <= 8 else 10},0\n" for d in range(1, 12)),
+         ["tmax_c", "missing for too long"]),
+    ],
+)  # fmt: skip
+def test_what_cannot_be_right_is_refused_in_one_sentence(text, words):
+    with pytest.raises(WeatherUnavailable) as refused:
+        parse_daily_csv(text, "station.csv")
+    sentence = str(refused.value)
+    assert sentence.startswith("station.csv") and sentence.endswith(".") and "\n" not in sentence
+    for word in words:
+        assert word in sentence
+
+
+def test_a_file_that_is_not_there_or_not_text(tmp_path):
+    with pytest.raises(WeatherUnavailable, match="cannot be read"):
+        read_daily_csv(tmp_path / "nowhere.csv")
+    binary = tmp_path / "binary.csv"
+    binary.write_bytes(b"\xff\xfe\x00\x80")
+    with pytest.raises(WeatherUnavailable, match="UTF-8"):
+        read_daily_csv(binary)
+
+
+def test_reads_a_file_with_a_byte_order_mark_and_windows_line_ends(tmp_path):
+    path = tmp_path / "station.csv"
+    path.write_bytes(b"\xef\xbb\xbf" + GOOD.replace("\n", "\r\n").encode())
+    assert read_daily_csv(path).days == 3
