@@ -56,9 +56,8 @@ def read_daily_csv(path: Path | str) -> DailyWeather:
     try:
         text = path.read_text(encoding="utf-8-sig")
     except (OSError, UnicodeDecodeError) as problem:
-        reason = (
-            "is not a text file in UTF-8" if isinstance(problem, UnicodeDecodeError) else "cannot be read"
-        )
+        coded = isinstance(problem, UnicodeDecodeError)
+        reason = "is not a text file in UTF-8" if coded else "cannot be read"
         raise WeatherUnavailable(f"{path.name}: the file {reason}.") from problem
     return parse_daily_csv(text, path.name)
 
@@ -82,8 +81,8 @@ def parse_daily_csv(text: str, name: str) -> DailyWeather:
     columns: dict[str, list[float]] = {column: [] for column in header if column in ALLOWED}
     for number, row in numbered:
         if len(row) != len(header):
-            raise _refusal(name, f"row {number}", ",".join(row), "has another number of cells than the header",
-                           f"{len(header)} cells")  # fmt: skip
+            problem = "has another number of cells than the header"
+            raise _refusal(name, f"row {number}", ",".join(row), problem, f"{len(header)} cells")
         cells = {column: cell.strip() for column, cell in zip(header, row, strict=True)}
         days.append(_day(name, number, cells["date"], days))
         for column, values in columns.items():
@@ -155,11 +154,11 @@ def _fill_rain(name: str, rain: Floats, months: NDArray[np.int64]) -> tuple[Floa
 def _fill_temperature(name: str, column: str, values: Floats) -> tuple[Floats, int]:
     missing = np.isnan(values)
     run = 0
-    for index, gone in enumerate(missing):
+    for place, gone in enumerate(missing):
         run = run + 1 if gone else 0
         if run > LONGEST_TEMPERATURE_GAP_D:
             allowed = f"gaps of at most {LONGEST_TEMPERATURE_GAP_D} days"
-            raise _refusal(name, f"row {index + 2}, {column}", "", "is missing for too long", allowed)
+            raise _refusal(name, f"row {place + 2}, {column}", "", "is missing for too long", allowed)
     if missing.all():
         raise _refusal(name, column, "", "is empty on every day", "temperatures in degC")
     index = np.arange(len(values))
