@@ -246,7 +246,7 @@ def learn_stage(odds: StageOdds, seen: Scouted) -> StageOdds:
 def _not_started(odds: StageOdds, seen: Scouted, heat: float) -> StageOdds:
     """Learn that emergence needs more than `heat`: the normal belief is cut off below it.
 
-    A cut further than `TRUSTED_SD` above belief moves it only as far as one there would and leaves its spread.
+    A cut further than `TRUSTED_SD` above belief moves it as far as one there would and leaves its spread.
     """
     direction = np.array([1.0, 0.0])
     mean, sd = odds.need(odds.curve.names[1])
