@@ -33,7 +33,7 @@ from shared.weather_records import DailyWeather, HourlyWeather, Place
 WARMEST_AFTER_NOON_H = 2.5
 WIND_WAVE = 0.35
 WINDIEST_H = 16.0
-RAIN_CENTRE_H = 9.0
+RAIN_CENTRE_H = 4.0
 USUAL_RAIN_RATE_MM_H = 3.0
 LONGEST_RAIN_H = 12.0
 

@@ -58,7 +58,7 @@ soybean_bushel = 27.2155422 kilogram
 @lru_cache(maxsize=1)
 def registry() -> pint.UnitRegistry:
     """Return the registry of the units that farm files may use."""
-    units = pint.UnitRegistry(None, cache_folder=None)
+    units: pint.UnitRegistry = pint.UnitRegistry(None, cache_folder=None)
     units.load_definitions(_DEFINITIONS.strip().splitlines())
     return units
 

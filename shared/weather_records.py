@@ -9,6 +9,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass, replace
 from datetime import date, datetime, timedelta
+from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
@@ -100,7 +101,7 @@ class HourlyWeather:
         """Return the hours of ``[start, end)`` that the record holds; `start` on a full hour."""
         first = min(max(self.hour_index(start), 0), self.hours)
         last = min(max(self.hour_index(end), first), self.hours)
-        cut = {name: getattr(self, name)[:, first:last] for name in HOURLY_QUANTITIES}
+        cut: dict[str, Any] = {name: getattr(self, name)[:, first:last] for name in HOURLY_QUANTITIES}
         return replace(self, start_utc=self.start_utc + timedelta(hours=first), **cut)
 
     def followed_by(self, later: HourlyWeather) -> HourlyWeather:
@@ -108,7 +109,7 @@ class HourlyWeather:
         if later.start_utc != self.end_utc:
             raise ValueError("the later record must start where the earlier one ends")
         members = max(self.members, later.members)
-        joined = {}
+        joined: dict[str, Any] = {}
         for name in HOURLY_QUANTITIES:
             parts = [getattr(record, name) for record in (self, later)]
             wide = [part if part.shape[0] == members else np.repeat(part, members, axis=0) for part in parts]

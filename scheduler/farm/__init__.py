@@ -1,0 +1,1 @@
+"""The farm: fields, machines, operators, products and programmes, read once and cross-checked as a whole."""

@@ -6,7 +6,16 @@ from enum import StrEnum
 
 from pydantic import Field as Key
 
-from scheduler.farm.quantities import Efficiency, LengthM, Minutes, MoneyPerH, Record, SpeedKmH, VolumeL, WidthM
+from scheduler.farm.quantities import (
+    Efficiency,
+    LengthM,
+    Minutes,
+    MoneyPerH,
+    Record,
+    SpeedKmH,
+    VolumeL,
+    WidthM,
+)
 from shared.vocabulary import Guidance, LoadClass, Operation
 
 

@@ -64,7 +64,9 @@ class Operator(Record):
 
     def holds(self, licence: str, on: date) -> bool:
         """Return whether a licence is held and valid on a day."""
-        return any(own.name == licence and (own.expires is None or own.expires >= on) for own in self.licences)
+        return any(
+            own.name == licence and (own.expires is None or own.expires >= on) for own in self.licences
+        )
 
     def shift_on(self, day: date) -> Shift | None:
         """Return the shift of a local day, or None when the person is off."""

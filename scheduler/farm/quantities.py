@@ -23,7 +23,9 @@ def fault(problem: str, allowed: str) -> PydanticCustomError:
     return PydanticCustomError("farm_fault", "{problem}", {"problem": problem, "allowed": allowed})
 
 
-def quantity(kind: str, above: float | None = None, least: float | None = None, most: float | None = None) -> Any:
+def quantity(
+    kind: str, above: float | None = None, least: float | None = None, most: float | None = None
+) -> Any:
     """Return a validator that reads a quantity of `kind` and keeps it between bounds (in SI).
 
     Values that are already floats come from Python code and are taken as SI.
@@ -40,7 +42,7 @@ def quantity(kind: str, above: float | None = None, least: float | None = None, 
     return BeforeValidator(read)
 
 
-def KIND_BOUND_TEXT(kind: str) -> Callable[[float], str]:  # noqa: N802 - reads as a constant table
+def KIND_BOUND_TEXT(kind: str) -> Callable[[float], str]:
     """Return how a bound of `kind` is written for a person, in both systems."""
     from shared.units import show
 
@@ -57,7 +59,13 @@ def within(
     number: float, above: float | None, least: float | None, most: float | None, text: Callable[[float], str]
 ) -> float:
     """Return `number` when it is inside its bounds, else raise the fault that names them."""
-    low = f"more than {text(above)}" if above is not None else f"at least {text(least)}" if least is not None else ""
+    low = (
+        f"more than {text(above)}"
+        if above is not None
+        else f"at least {text(least)}"
+        if least is not None
+        else ""
+    )
     high = f"at most {text(most)}" if most is not None else ""
     allowed = " and ".join(part for part in (low, high) if part)
     if (above is not None and not number > above) or (least is not None and not number >= least):

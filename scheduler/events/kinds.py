@@ -1,0 +1,219 @@
+"""The body of every event kind: past-tense facts, frozen, in SI. An event is never changed, only corrected.
+
+Bodies name fields, passes, machines, operators and products by id. `KINDS` joins kind and body.
+"""
+
+from __future__ import annotations
+
+from datetime import date, datetime
+from typing import Any
+
+from pydantic import BaseModel, ConfigDict
+from pydantic import Field as Key
+
+from scheduler.farm.machine import Machine
+from scheduler.farm.operator import Operator
+from shared.vocabulary import EventKind, Fitness
+
+
+class Body(BaseModel):
+    """Base of event bodies: frozen, unknown keys refused."""
+
+    model_config = ConfigDict(frozen=True, extra="forbid")
+
+
+class RainMeasured(Body):
+    """Rain in a gauge since `since` (default: the local day of `happened_at`); on one field, or the whole farm."""
+
+    field: str | None = None
+    rain_mm: float = Key(ge=0, le=400)
+    since: datetime | None = None
+    until: datetime | None = None
+
+
+class ForecastReceived(Body):
+    """A forecast arrived; `key` finds it again at its source."""
+
+    source: str
+    issued_at: datetime
+    key: str = ""
+    members: int = 0
+
+
+class PassProgressed(Body):
+    """Area done since the last report of this pass (not the total)."""
+
+    field: str
+    pass_id: str
+    area_ha: float = Key(ge=0)
+    operator: str | None = None
+    rig: str | None = None
+    started_at: datetime | None = None
+    ended_at: datetime | None = None
+
+
+class PassFinished(Body):
+    """The pass is done in this field, whatever the area sums say."""
+
+    field: str
+    pass_id: str
+    operator: str | None = None
+
+
+class PassCancelled(Body):
+    """The pass will not be done in this field this season."""
+
+    field: str
+    pass_id: str
+    why: str = ""
+
+
+class PassAdded(Body):
+    """One more pass of the field's programme kind; a copy of `like` with its own id."""
+
+    field: str
+    pass_id: str
+    like: str
+    first_date: date | None = None
+    last_date: date | None = None
+
+
+class MachineDown(Body):
+    """A machine cannot run from then until `until` (unknown: until it is reported back)."""
+
+    machine: str
+    until: datetime | None = None
+    why: str = ""
+
+
+class MachineBack(Body):
+    """A machine runs again."""
+
+    machine: str
+
+
+class MachineAdded(Body):
+    """A machine was hired or bought, until `until`."""
+
+    machine: Machine
+    until: datetime | None = None
+
+
+class OperatorAbsent(Body):
+    """A person is away from then until `until` (unknown: until reported back)."""
+
+    operator: str
+    until: datetime | None = None
+    why: str = ""
+
+
+class OperatorBack(Body):
+    """A person is back."""
+
+    operator: str
+
+
+class OperatorAdded(Body):
+    """A person joined, until `until`."""
+
+    operator: Operator
+    until: datetime | None = None
+
+
+class SupplyDelivered(Body):
+    """Product arrived: `amount` in the product's base unit (L, kg, seeds); `delivery` names an expected one."""
+
+    product: str
+    amount: float = Key(ge=0)
+    delivery: str | None = None
+
+
+class SupplyDelayed(Body):
+    """An expected delivery moved to a new day."""
+
+    product: str
+    delivery: str
+    new_date: date
+
+
+class StageScouted(Body):
+    """Somebody looked: the crop's stage, and its height if measured [m]."""
+
+    field: str
+    stage: str | None = None
+    height_m: float | None = Key(default=None, ge=0, le=5)
+
+
+class GroundChecked(Body):
+    """Somebody put a spade in it: what the ground would carry, for which pass if named."""
+
+    field: str
+    verdict: Fitness
+    pass_id: str | None = None
+
+
+class TissueSampled(Body):
+    """A laboratory result [% of dry matter]; moves the rate by the farm's tissue rule."""
+
+    field: str
+    nutrient: str = "N"
+    value_pct: float = Key(gt=0, le=15)
+
+
+class BlockPinned(Body):
+    """The word of the person in charge: this pass in this field by these people at this time."""
+
+    pin: str
+    field: str
+    pass_id: str
+    start: datetime
+    rig: str | None = None
+    operator: str | None = None
+    area_ha: float | None = Key(default=None, gt=0)
+
+
+class BlockUnpinned(Body):
+    """A pin was taken out."""
+
+    pin: str
+
+
+class PlanIssued(Body):
+    """A plan went out; the document lies on the plan shelf."""
+
+    plan_id: str
+    made_at: datetime
+    log_sequence: int
+
+
+class EventCorrected(Body):
+    """An earlier event was wrong: replaced by a new body of the same kind, or taken out (`body` None)."""
+
+    event_id: str
+    body: dict[str, Any] | None = None
+    why: str = ""
+
+
+KINDS: dict[EventKind, type[Body]] = {
+    EventKind.RAIN_MEASURED: RainMeasured,
+    EventKind.FORECAST_RECEIVED: ForecastReceived,
+    EventKind.PASS_PROGRESSED: PassProgressed,
+    EventKind.PASS_FINISHED: PassFinished,
+    EventKind.PASS_CANCELLED: PassCancelled,
+    EventKind.PASS_ADDED: PassAdded,
+    EventKind.MACHINE_DOWN: MachineDown,
+    EventKind.MACHINE_BACK: MachineBack,
+    EventKind.MACHINE_ADDED: MachineAdded,
+    EventKind.OPERATOR_ABSENT: OperatorAbsent,
+    EventKind.OPERATOR_BACK: OperatorBack,
+    EventKind.OPERATOR_ADDED: OperatorAdded,
+    EventKind.SUPPLY_DELIVERED: SupplyDelivered,
+    EventKind.SUPPLY_DELAYED: SupplyDelayed,
+    EventKind.STAGE_SCOUTED: StageScouted,
+    EventKind.GROUND_CHECKED: GroundChecked,
+    EventKind.TISSUE_SAMPLED: TissueSampled,
+    EventKind.BLOCK_PINNED: BlockPinned,
+    EventKind.BLOCK_UNPINNED: BlockUnpinned,
+    EventKind.PLAN_ISSUED: PlanIssued,
+    EventKind.EVENT_CORRECTED: EventCorrected,
+}

@@ -1,0 +1,170 @@
+"""The farm as a whole: every record, found by id, and the settings that steer planning."""
+
+from __future__ import annotations
+
+from functools import cached_property
+from math import asin, cos, radians, sin, sqrt
+from typing import Annotated, Any
+
+from pydantic import BeforeValidator
+from pydantic import Field as Key
+
+from scheduler.farm.land import Field, Yard
+from scheduler.farm.machine import Machine
+from scheduler.farm.operator import Operator
+from scheduler.farm.product import Product
+from scheduler.farm.programme import PassSpec, Programme, TissueRule
+from scheduler.farm.quantities import Clock, Minutes, MoneyPerH, MoneyPerKm, Record, fault
+from shared.units import UnitFault, parse_crop_amount
+from shared.weather_records import Place
+
+
+def _prices(value: Any) -> dict[str, float]:
+    """Read ``{corn = "4.40 $/bu"}`` as money per tonne."""
+    out: dict[str, float] = {}
+    for crop, text in dict(value).items():
+        try:
+            out[crop] = float(text) if isinstance(text, float) else parse_crop_amount(text, crop, "t")
+        except UnitFault as error:
+            raise fault(f"({crop}) {error.problem}", error.allowed) from error
+    return out
+
+
+class PlanSettings(Record):
+    """How plans are made; every coefficient can be overridden.
+
+    Attributes
+    ----------
+    horizon_days : int
+        Days planned exactly.
+    fit_chance_least : float
+        An hour is planned only when its chance of being fit reaches this.
+    seconds, workers, seed
+        Effort of the engine.
+    block_minutes_least : float
+        Smallest block of work.
+    road_factor : float
+        Road distance over great-circle distance [-].
+    pickup_speed_km_h : float
+        Speed of people changing between fields without a machine.
+    road_cost_per_km : float
+        Fuel, wear and risk of moving a rig on the road.
+    change_cost : float
+        Price of moving a block that people were already told of for today; it fades with days ahead.
+    undone_share : float
+        Share of the loss of a whole window charged for work that does not fit the season at all.
+    region : str
+        Name of the planting-date response table.
+    """
+
+    horizon_days: int = Key(default=14, ge=1, le=28)
+    fit_chance_least: float = Key(default=0.5, ge=0.05, le=0.99)
+    seconds: float = Key(default=20.0, ge=0.1, le=3600)
+    workers: int = Key(default=2, ge=1, le=64)
+    seed: int = 1
+    block_minutes_least: Minutes = 60.0
+    road_factor: float = Key(default=1.3, ge=1.0, le=5.0)
+    pickup_speed_km_h: float = Key(default=55.0, gt=0, le=120)
+    road_cost_per_km: MoneyPerKm = Key(default=1.5, alias="road_cost")
+    change_cost: float = Key(default=60.0, ge=0)
+    lost_hour_cost_per_h: MoneyPerH = Key(default=80.0, alias="lost_hour_cost")
+    service_minutes: Minutes = Key(default=20.0, alias="daily_service")
+    region: str = "illinois"
+    collar_rate: str = ""
+    issue_at: Clock = Key(default="05:00", validate_default=True)
+
+
+class WeatherSettings(Record):
+    """Which weather adapter, and its options (checked by the adapter)."""
+
+    source: str = "recorded"
+    folder: str = "weather"
+    gauge_reach_km: float = Key(default=3.0, gt=0, le=100)
+    options: dict[str, Any] = Key(default_factory=dict)
+
+
+Prices = Annotated[dict[str, float], BeforeValidator(_prices)]
+
+
+class Farm(Record):
+    """Everything the farm file says.
+
+    Attributes
+    ----------
+    price_per_t : mapping of crop to money per tonne
+    fit_limits : mapping
+        Overrides of the fit table, by operation.
+    """
+
+    name: str
+    time_zone: str
+    latitude_deg: float = Key(alias="latitude", ge=-66, le=66)
+    longitude_deg: float = Key(alias="longitude", ge=-180, le=180)
+    elevation_m: float = Key(default=250.0, alias="elevation_m", ge=-400, le=5000)
+    units: str = Key(default="us", pattern="^(us|metric)$")
+    yards: tuple[Yard, ...] = Key(alias="yard", min_length=1)
+    fields: tuple[Field, ...] = Key(min_length=1)
+    machines: tuple[Machine, ...] = Key(alias="machine", default=())
+    operators: tuple[Operator, ...] = Key(alias="operator", min_length=1)
+    products: tuple[Product, ...] = Key(alias="product", default=())
+    programmes: tuple[Programme, ...] = Key(alias="programme", min_length=1)
+    price_per_t: Prices = Key(alias="price")
+    plan: PlanSettings = PlanSettings()
+    weather: WeatherSettings = WeatherSettings()
+    tissue: TissueRule = TissueRule()
+    fit_limits: dict[str, dict[str, Any]] = Key(default_factory=dict)
+
+    @property
+    def place(self) -> Place:
+        """Where the farm's weather is taken."""
+        return Place(self.latitude_deg, self.longitude_deg, self.elevation_m)
+
+    @cached_property
+    def field_by_id(self) -> dict[str, Field]:
+        """Fields by id."""
+        return {field.id: field for field in self.fields}
+
+    @cached_property
+    def machine_by_id(self) -> dict[str, Machine]:
+        """Machines by id."""
+        return {machine.id: machine for machine in self.machines}
+
+    @cached_property
+    def operator_by_id(self) -> dict[str, Operator]:
+        """Operators by id."""
+        return {person.id: person for person in self.operators}
+
+    @cached_property
+    def product_by_id(self) -> dict[str, Product]:
+        """Products by id."""
+        return {product.id: product for product in self.products}
+
+    @cached_property
+    def programme_by_id(self) -> dict[str, Programme]:
+        """Programmes by id."""
+        return {programme.id: programme for programme in self.programmes}
+
+    def programme_of(self, field: Field) -> Programme:
+        """Return the programme of a field."""
+        return self.programme_by_id[field.programme]
+
+    def spec(self, field_id: str, pass_id: str) -> PassSpec | None:
+        """Return the rule of a pass in a field, or None."""
+        field = self.field_by_id.get(field_id)
+        return None if field is None else self.programme_of(field).find(pass_id)
+
+    def yard_of(self, thing: Field | Machine | Operator) -> Yard:
+        """Return the yard where a machine or person starts, or the first one."""
+        wanted = next((yard for yard in self.yards if yard.id == thing.yard), None)
+        return wanted or self.yards[0]
+
+
+EARTH_RADIUS_KM = 6371.0088
+
+
+def great_circle_km(a: Field | Yard, b: Field | Yard) -> float:
+    """Return the great-circle distance [km] (haversine, mean Earth radius of IUGG)."""
+    lat_a, lat_b = radians(a.latitude_deg), radians(b.latitude_deg)
+    half = sin((lat_b - lat_a) / 2) ** 2
+    half += cos(lat_a) * cos(lat_b) * sin(radians(b.longitude_deg - a.longitude_deg) / 2) ** 2
+    return 2 * EARTH_RADIUS_KM * asin(min(1.0, sqrt(half)))

@@ -1,0 +1,154 @@
+"""The plan: dated blocks of work, what is left for later or left out and why, what must be ready, and its value.
+
+Pydantic records, so that the same document is stored, shown as JSON, and read back to be compared.
+"""
+
+from __future__ import annotations
+
+from datetime import date, datetime
+
+from pydantic import BaseModel, ConfigDict
+from pydantic import Field as Key
+
+
+class PlanRecord(BaseModel):
+    """Base of plan records."""
+
+    model_config = ConfigDict(frozen=True, extra="forbid")
+
+
+class PlanBlock(PlanRecord):
+    """One dated piece of work.
+
+    Attributes
+    ----------
+    id : str
+        Stable across plans as long as field, pass and part stay the same.
+    start, end : datetime
+        Farm-local, to the quarter hour outside of work under way.
+    rig : str or None
+        Rig id (machine ids joined by ``+``); None for work on foot.
+    operator, support : str
+        Operator ids; support None where none is needed.
+    area_ha : float
+    chance : float
+        Odds that the block can run as planned.
+    pinned, under_way : bool
+    why_then, why_not_sooner : str
+        Plain sentences.
+    waits_for : tuple of str
+        Block ids that must end first (same field), for the crew.
+    loss : float
+        Timeliness loss of this block [money].
+    """
+
+    id: str
+    field: str
+    pass_id: str
+    start: datetime
+    end: datetime
+    rig: str | None
+    machines: tuple[str, ...] = ()
+    operator: str
+    support: str | None = None
+    area_ha: float
+    chance: float = 1.0
+    pinned: bool = False
+    under_way: bool = False
+    why_then: str = ""
+    why_not_sooner: str = ""
+    waits_for: tuple[str, ...] = ()
+    loss: float = 0.0
+
+
+class LaterWork(PlanRecord):
+    """Area of a pass left to a week behind the horizon."""
+
+    field: str
+    pass_id: str
+    week_from: date
+    week_to: date
+    area_ha: float
+    loss: float = 0.0
+
+
+class LeftOut(PlanRecord):
+    """Area of a pass that is in neither, with the reason (a `Reason` value) and a true sentence."""
+
+    field: str
+    pass_id: str
+    area_ha: float
+    reason: str
+    text: str
+    loss: float = 0.0
+
+
+class ReadyItem(PlanRecord):
+    """Something that must be ready: product, rig, licence or person, by when, and whether it is."""
+
+    kind: str
+    what: str
+    by: datetime
+    text: str
+    ok: bool = True
+
+
+class Worry(PlanRecord):
+    """A thing to watch: a window closing, stock short, stale weather, hours over."""
+
+    severity: int = Key(ge=1, le=3)
+    text: str
+    field: str | None = None
+    pass_id: str | None = None
+
+
+class Value(PlanRecord):
+    """Expected money of the plan by part, against the baseline and the proven bound.
+
+    Attributes
+    ----------
+    total, bound, gap : float
+        Recomputed value, proven lower bound, unproven share.
+    dispatch_total : float
+        Value of the dispatch rule on the same morning.
+    parts : dict
+        late, undone, later, wages, overtime, road, running, risk, change.
+    """
+
+    total: float
+    bound: float
+    gap: float
+    dispatch_total: float
+    parts: dict[str, float]
+    status: str
+
+
+class Plan(PlanRecord):
+    """A checked plan."""
+
+    id: str
+    farm: str
+    made_at: datetime
+    first_day: date
+    days: int
+    time_zone: str
+    blocks: tuple[PlanBlock, ...]
+    later: tuple[LaterWork, ...] = ()
+    left_out: tuple[LeftOut, ...] = ()
+    ready: tuple[ReadyItem, ...] = ()
+    worries: tuple[Worry, ...] = ()
+    binds: tuple[str, ...] = ()
+    value: Value
+    method: str = "engine"
+    log_sequence: int = 0
+    forecast_issued_at: datetime | None = None
+    notes: tuple[str, ...] = ()
+    seed: int = 0
+
+    def of_day(self, day: date) -> tuple[PlanBlock, ...]:
+        """Return the blocks that start on a local day, in order of start."""
+        return tuple(block for block in self.blocks if block.start.date() == day)
+
+    def of_operator(self, operator: str) -> tuple[PlanBlock, ...]:
+        """Return the blocks that a person drives or supports, in order of start."""
+        return tuple(block for block in self.blocks if operator in (block.operator, block.support))
