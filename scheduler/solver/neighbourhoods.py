@@ -111,7 +111,7 @@ def tear_around(fi: Ints, ff: Floats, si: Ints, sf: Floats, seed: int, todo: Int
     site = fi[fi[at.T_SITE] + seed]
     if site < 0:
         return tear_task(fi, ff, si, sf, seed, todo, count)
-    reach = 1 + below(si, sf, min(7, fi[at.NEAR_COUNT]))
+    reach = 1 + below(si, sf, min(4, fi[at.NEAR_COUNT]))
     share = 0.35 + 0.65 * draw(si, sf)
     for k in range(reach):
         near = fi[fi[at.NEAR] + site * fi[at.NEAR_COUNT] + k]
@@ -212,13 +212,13 @@ def tear(fi: Ints, ff: Floats, si: Ints, sf: Floats, todo: Ints, pool: Ints, wai
         count = tear_for(fi, ff, si, sf, seed, todo, 0)
     site = fi[fi[at.T_SITE] + seed]
     if waiting > 0:
-        extra = waiting if waiting <= 12 else 4 + below(si, sf, 8)
+        extra = waiting if waiting <= 8 else 1 + below(si, sf, 4)
         for i in range(extra):
-            t = pool[i] if waiting <= 12 else pool[below(si, sf, waiting)]
+            t = pool[i] if waiting <= 8 else pool[below(si, sf, waiting)]
             if draw(si, sf) < 0.7:
                 count = mark(si, sf, t, todo, count)
-        if site >= 0 and waiting > 12:
-            for k in range(fi[at.NEAR_COUNT] // 2):
+        if site >= 0 and waiting > 8:
+            for k in range(min(fi[at.NEAR_COUNT], 5)):
                 near = fi[fi[at.NEAR] + site * fi[at.NEAR_COUNT] + k]
                 for i in range(fi[fi[at.SITE_PTR] + near], fi[fi[at.SITE_PTR] + near + 1]):
                     if si[si[at.LEFT] + fi[fi[at.SITE_TASK] + i]] > 0:

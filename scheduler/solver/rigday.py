@@ -28,8 +28,7 @@ from scheduler.solver.rigday_pack import Work, empty_work, load_plan, read_plan
 
 MARGIN_S = 0.12
 SLICE_S = 0.04
-HEAT_START, HEAT_END = 0.004, 0.00003
-COUNTED_ROUNDS = 150_000
+HEAT_START, HEAT_END = 0.15, 0.003
 _warm = threading.Event()
 _warming = threading.Lock()
 
@@ -163,9 +162,8 @@ def _anneal(work: Work, rounds: int, heat: float, end_heat: float) -> None:
 
 def _counted(work: Work, farm: Farm, limits: Limits, until: float) -> None:
     """Search by counted rounds: the same input gives the same plan; the deadline only guards."""
-    total = max(50, int(limits.seconds * COUNTED_ROUNDS / max(10, farm.tasks)))
     steps = 40
-    scale = abs(float(work.floats[0]))
+    scale = abs(float(work.floats[0])) / max(1, farm.tasks)
     for k in range(steps):
         if time.monotonic() > until:
             return
@@ -189,7 +187,7 @@ def _timed(
 ) -> None:
     """Search until the clock says so, in short slices whose rounds follow the measured speed."""
     opened = time.monotonic()
-    scale = abs(float(work.floats[0]))
+    scale = abs(float(work.floats[0])) / max(1, farm.tasks)
     rounds, told = 10, opened
     while True:
         now = time.monotonic()

@@ -32,6 +32,7 @@ from scheduler.solver.rigday_state import (
 )
 
 MOST_GAPS = 6
+MOST_PEOPLE = 7
 
 
 @njit(**CASE)
@@ -289,8 +290,10 @@ def choose_crew(
         a, b = fi[fi[at.O_PTR] + base + i], fi[fi[at.O_PTR] + base + i + 1]
         best, best_start, best_end, best_r = np.inf, -1, -1, -1
         later = FAR
-        for o in range(a, b):
-            r = fi[fi[at.OPTION] + o]
+        look = min(b - a, MOST_PEOPLE)
+        first = below(si, sf, b - a) if b - a > look else 0
+        for q in range(look):
+            r = fi[fi[at.OPTION] + a + (first + q) % (b - a)]
             taken = False
             for j in range(i):
                 if si[si[at.CREW] + j] == r:

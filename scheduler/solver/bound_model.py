@@ -1,0 +1,468 @@
+"""The relaxation behind the bound: work spread over stretches of days, as a mixed-integer program in plain lists.
+
+Question answered: *how little can any plan cost?* Every true plan gives a solution of this model that costs no
+more, because each rule here is weaker than the true one:
+
+- work of a block is counted in the stretch of the day in which it is done; a unit done in a stretch ends no
+  earlier than the stretch begins, and on average half of the shortest block later (curves are convex);
+- a resource gives at most its open minutes in each stretch, and per day work, set-ups, the shortest road into each
+  field and the shortest way out of and back to the yard;
+- people are pooled by who may do what; wages count work and set-ups only, overtime above the normal day;
+- what must wait is never further on than what it waits for; stocks hold at every delivery.
+"""
+
+from __future__ import annotations
+
+from bisect import bisect_left
+from collections import defaultdict
+from dataclasses import dataclass, field
+from itertools import pairwise
+
+import numpy as np
+from numpy.typing import NDArray
+
+from scheduler.solver.problem import FAR, Curve, LagKind, Mode, Moves, Problem, Task
+from scheduler.solver.rigday_book import Calendar
+
+INF = float("inf")
+
+
+@dataclass
+class Rows:
+    """A mixed-integer program: columns with cost and bounds, rows with two sides."""
+
+    cost: list[float] = field(default_factory=list)
+    upper: list[float] = field(default_factory=list)
+    whole: list[bool] = field(default_factory=list)
+    low: list[float] = field(default_factory=list)
+    high: list[float] = field(default_factory=list)
+    terms: list[list[tuple[int, float]]] = field(default_factory=list)
+    constant: float = 0.0
+
+    def column(self, cost: float, upper: float = INF, whole: bool = False) -> int:
+        """Add a column from 0 to `upper`; return its index."""
+        self.cost.append(cost)
+        self.upper.append(upper)
+        self.whole.append(whole)
+        return len(self.cost) - 1
+
+    def row(self, terms: list[tuple[int, float]], low: float = -INF, high: float = INF) -> None:
+        """Add low <= sum of terms <= high."""
+        if terms:
+            self.terms.append(terms)
+            self.low.append(low)
+            self.high.append(high)
+
+
+@dataclass(frozen=True)
+class Piece:
+    """Work of one mode in one stretch of one day."""
+
+    task: int
+    mode: int
+    day: int
+    start: int
+    end: int
+    column: int
+
+
+def slope_at(curve: Curve, time: int) -> float:
+    """Return the smallest slope of a convex curve from `time` on."""
+    points = curve.points
+    if time < points[0][0]:
+        return curve.slope_before
+    for (a, ca), (b, cb) in pairwise(points):
+        if a <= time < b:
+            return (cb - ca) / (b - a)
+    return curve.slope_after
+
+
+class RelaxedFarm:
+    """Builds the program; `stretch` is the length of the stretches in minutes."""
+
+    def __init__(self, problem: Problem, calendar: Calendar, stretch: int, whole: bool) -> None:
+        self.problem, self.calendar = problem, calendar
+        self.stretch, self.whole = stretch, whole
+        self.rows = Rows()
+        self.pieces: list[Piece] = []
+        self.of_task: list[list[Piece]] = [[] for _ in problem.tasks]
+        self.visit: dict[tuple[int, int, int], int] = {}
+        self.units: dict[tuple[int, int, int], list[tuple[int, float]]] = {}
+        self.after_days: list[list[tuple[int, int, float]]] = [[] for _ in problem.tasks]
+        self.nearest = _nearest_roads(problem)
+        for t in range(len(problem.tasks)):
+            self._task(t)
+        self._machines()
+        self._people()
+        self._lags()
+        self._stocks()
+        self._later()
+
+    # ---- tasks -----------------------------------------------------------------------------------------
+
+    def _task(self, t: int) -> None:
+        task = self.problem.tasks[t]
+        for m, mode in enumerate(task.modes):
+            by_day: dict[int, list[tuple[int, int]]] = defaultdict(list)
+            for d, a, b in self.calendar.windows[t][m]:
+                a, b = max(a, task.release), min(b, task.latest_end)
+                if b > a:
+                    by_day[d].append((a, b))
+            for d, spans in by_day.items():
+                self._day(t, m, task, mode, d, spans)
+        placed = [(p.column, 1.0) for p in self.of_task[t]]
+        undone = self.rows.column(task.drop_cost / task.size, task.size if task.optional else 0.0)
+        later: list[tuple[int, float]] = []
+        if task.later:
+            for bucket in self.problem.buckets:
+                cost = task.end_curve.at(bucket.start) / task.size if task.end_curve else 0.0
+                column = self.rows.column(
+                    max(0.0, cost) + min((m.cost for m in task.modes), default=0) / task.size
+                )
+                later.append((column, 1.0))
+        self.after_days[t] = [(k, column, 1.0) for k, (column, _) in enumerate(later)]
+        self.rows.row([*placed, *later, (undone, 1.0)], task.size, task.size)
+
+    def _day(self, t: int, m: int, task: Task, mode: Mode, d: int, spans: list[tuple[int, int]]) -> None:
+        per_unit = mode.minutes / task.size
+        longest = max(b - a for a, b in spans)
+        most = task.size if per_unit == 0 else min(task.size, int((longest - mode.fixed_minutes) / per_unit))
+        chunk = task.size if task.min_chunk is None else min(task.min_chunk, task.size)
+        if most <= 0 or (most < chunk and task.min_chunk is None):
+            return
+        total = task.size if len(spans) > 1 or task.min_chunk is not None else most
+        columns: list[tuple[int, float]] = []
+        risk = self._least_risk(mode, spans)
+        for a, b in spans:
+            for start, end in _stretches(a, b, self.calendar.days[d][0], self.stretch):
+                cost = self._unit_cost(task, mode, start, a, chunk) + risk * per_unit
+                column = self.rows.column(
+                    cost / 1.0, min(task.size, (end - start) / per_unit if per_unit else INF)
+                )
+                piece = Piece(t, m, d, start, end, column)
+                self.pieces.append(piece)
+                self.of_task[t].append(piece)
+                columns.append((column, 1.0))
+        visit_cost = sum(self._road_cost(n.any_of, t, m) for n in mode.needs)
+        visit_cost += risk * mode.fixed_minutes
+        visit = self.rows.column(visit_cost, len(spans), self.whole)
+        if len(spans) == 1:
+            self.rows.upper[visit] = 1.0
+        self.visit[t, m, d] = visit
+        self.units[t, m, d] = columns
+        self.rows.row([*columns, (visit, -float(min(total, most)))], high=0.0)
+
+    def _least_risk(self, mode: Mode, spans: list[tuple[int, int]]) -> float:
+        if mode.windows is None:
+            return 0.0
+        return min(
+            w.risk_per_minute for w in mode.windows if any(w.start < b and a < w.end for a, b in spans)
+        )
+
+    def _unit_cost(self, task: Task, mode: Mode, start: int, opened: int, chunk: int) -> float:
+        """Return the least cost of a unit done in a stretch that starts at `start`."""
+        cost = float(mode.cost)
+        if task.end_curve is not None:
+            steep = max(0.0, slope_at(task.end_curve, opened))
+            half = mode.minutes * chunk / task.size / 2
+            rest = 0.0 if task.min_chunk is None else mode.minutes * (chunk / task.size) ** 2 / 8
+            cost += task.end_curve.at(start) + max(0.0, steep * (half - rest))
+        if task.start_curve is not None:
+            cost += min(0.0, _lowest(task.start_curve))
+        return cost / task.size
+
+    def _road_cost(self, options: tuple[int, ...], t: int, m: int) -> float:
+        mode = self.problem.tasks[t].modes[m]
+        costs = []
+        for r in options:
+            moves = self.problem.resources[r].moves
+            costs.append(moves.cost_per_minute * self._road(r, mode) if moves else 0.0)
+        return min(costs, default=0.0)
+
+    def _road(self, r: int, mode: Mode) -> float:
+        return self.nearest.get((r, mode.site, mode.family), 0.0)
+
+    # ---- resources -------------------------------------------------------------------------------------
+
+    def _machines(self) -> None:
+        """Minutes of each resource that a mode needs without choice, by stretch and by day."""
+        by_stretch: dict[tuple[int, int, int], list[tuple[int, float]]] = defaultdict(list)
+        by_day: dict[tuple[int, int], list[tuple[int, int, int]]] = defaultdict(list)
+        for piece in self.pieces:
+            task = self.problem.tasks[piece.task]
+            mode = task.modes[piece.mode]
+            block = (piece.start - self.calendar.days[piece.day][0]) // self.stretch
+            for need in mode.needs:
+                if len(need.any_of) == 1 and not self.problem.resources[need.any_of[0]].cumulative:
+                    r = need.any_of[0]
+                    by_stretch[r, piece.day, block].append((piece.column, mode.minutes / task.size))
+        for t, m, d in self.visit:
+            for need in self.problem.tasks[t].modes[m].needs:
+                if len(need.any_of) == 1 and not self.problem.resources[need.any_of[0]].cumulative:
+                    by_day[need.any_of[0], d].append((t, m, d))
+        for (r, d, block), terms in by_stretch.items():
+            start = self.calendar.days[d][0] + block * self.stretch
+            self.rows.row(terms, high=self._open(r, d, start, start + self.stretch))
+        for (r, d), keys in by_day.items():
+            self._machine_day(r, d, keys)
+
+    def _open(self, r: int, d: int, start: int, end: int) -> float:
+        return float(sum(max(0, min(b, end) - max(a, start)) for a, b in self.calendar.open[r][d]))
+
+    def _machine_day(self, r: int, d: int, keys: list[tuple[int, int, int]]) -> None:
+        """A machine's day, between the first and the last hour in which anything may be done."""
+        moves = self.problem.resources[r].moves
+        home = moves is not None and moves.home_daily and moves.depot is not None
+        terms: list[tuple[int, float]] = []
+        first, last = INF, -INF
+        for key in keys:
+            t, m, _ = key
+            task, mode = self.problem.tasks[t], self.problem.tasks[t].modes[m]
+            terms += [(column, mode.minutes / task.size) for column, _ in self.units[key]]
+            terms.append((self.visit[key], mode.fixed_minutes + self._road(r, mode)))
+            spans = [(a, b) for dd, a, b in self.calendar.windows[t][m] if dd == d]
+            out = (
+                int(moves.minutes[moves.depot, mode.site])
+                if home and moves is not None and mode.site >= 0
+                else 0
+            )
+            back = (
+                int(moves.minutes[mode.site, moves.depot])
+                if home and moves is not None and mode.site >= 0
+                else 0
+            )
+            first = min(first, min(a for a, _ in spans) - out)
+            last = max(last, max(b for _, b in spans) + back)
+        opened = self.calendar.open[r][d]
+        room = (
+            self._open(r, d, int(max(first, opened[0][0])), int(min(last, opened[-1][1]))) if opened else 0.0
+        )
+        if not home or moves is None:
+            slack = max((self._road(r, self.problem.tasks[t].modes[m]) for t, m, _ in keys), default=0.0)
+            self.rows.row(terms, high=room + slack)
+            return
+        back = min(self._back(r, t, m) for t, m, _ in keys)
+        used = self.rows.column(0.0, 1.0, self.whole)
+        for key in keys:
+            self.rows.row([(self.visit[key], 1.0), (used, -self.rows.upper[self.visit[key]])], high=0.0)
+        out = min(self._out(r, t, m) for t, m, _ in keys)
+        extra = back + max(0.0, out - max(self._road(r, self.problem.tasks[t].modes[m]) for t, m, _ in keys))
+        self.rows.cost[used] += moves.cost_per_minute * back
+        self.rows.row([*terms, (used, extra - room)], high=0.0)
+
+    def _out(self, r: int, t: int, m: int) -> float:
+        moves, mode = self.problem.resources[r].moves, self.problem.tasks[t].modes[m]
+        return 0.0 if moves is None or mode.site < 0 else float(moves.minutes[moves.depot, mode.site])
+
+    def _back(self, r: int, t: int, m: int) -> float:
+        moves, mode = self.problem.resources[r].moves, self.problem.tasks[t].modes[m]
+        return 0.0 if moves is None or mode.site < 0 else float(moves.minutes[mode.site, moves.depot])
+
+    # ---- people ----------------------------------------------------------------------------------------
+
+    def _people(self) -> None:
+        """Minutes of each group of interchangeable people, shared out to the people by day, and by stretch."""
+        demand: dict[tuple[tuple[int, ...], int], list[tuple[int, float]]] = defaultdict(list)
+        by_stretch: dict[tuple[tuple[int, ...], int, int], list[tuple[int, float]]] = defaultdict(list)
+        for (t, m, d), columns in self.units.items():
+            task, mode = self.problem.tasks[t], self.problem.tasks[t].modes[m]
+            for need in mode.needs:
+                if len(need.any_of) < 2 or any(self.problem.resources[r].cumulative for r in need.any_of):
+                    continue
+                road = min(self._road(r, mode) for r in need.any_of)
+                demand[need.any_of, d] += [(c, mode.minutes / task.size) for c, _ in columns]
+                demand[need.any_of, d].append((self.visit[t, m, d], mode.fixed_minutes + road))
+        for piece in self.pieces:
+            task = self.problem.tasks[piece.task]
+            mode = task.modes[piece.mode]
+            block = (piece.start - self.calendar.days[piece.day][0]) // self.stretch
+            for need in mode.needs:
+                if len(need.any_of) > 1:
+                    by_stretch[need.any_of, piece.day, block].append((piece.column, mode.minutes / task.size))
+        worked: dict[tuple[int, int], list[tuple[int, float]]] = defaultdict(list)
+        for (group, d), terms in demand.items():
+            shares = []
+            for r in group:
+                if self.calendar.open[r][d]:
+                    column = self.rows.column(0.0)
+                    shares.append((column, -1.0))
+                    worked[r, d].append((column, 1.0))
+            self.rows.row([*terms, *shares], high=0.0)
+        self._pools(by_stretch)
+        self._wages(worked)
+
+    def _pools(self, by_stretch: dict[tuple[tuple[int, ...], int, int], list[tuple[int, float]]]) -> None:
+        """In each stretch, a set of groups cannot use more people than it has."""
+        slots: dict[tuple[int, int], dict[tuple[int, ...], list[tuple[int, float]]]] = defaultdict(dict)
+        for (group, d, block), terms in by_stretch.items():
+            slots[d, block][group] = terms
+        for (d, block), groups in slots.items():
+            start = self.calendar.days[d][0] + block * self.stretch
+            unions = set(groups) | {tuple(sorted(set().union(*groups)))}
+            for union in unions:
+                members = set(union)
+                terms = [x for group, more in groups.items() if set(group) <= members for x in more]
+                room = sum(self._open(r, d, start, start + self.stretch) for r in members)
+                self.rows.row(_merged(terms), high=room)
+
+    def _wages(self, worked: dict[tuple[int, int], list[tuple[int, float]]]) -> None:
+        weeks: dict[tuple[int, int], list[tuple[int, float]]] = defaultdict(list)
+        for (r, d), terms in worked.items():
+            hours = self.problem.resources[r].hours
+            room = self._open(r, d, self.calendar.days[d][0], self.calendar.days[d][1])
+            slack = self._road_slack(r)
+            if hours is None:
+                self.rows.row(terms, high=room + slack)
+                continue
+            normal = self.rows.column(hours.cost_per_minute, hours.normal_per_day)
+            most = max(0.0, min(room, hours.most_per_day) - hours.normal_per_day)
+            over = self.rows.column(hours.overtime_per_minute, most + slack)
+            self.rows.row([*terms, (normal, -1.0), (over, -1.0)], high=0.0)
+            week = self.calendar.week_of[r].get(d)
+            if week is not None and hours.most_per_week < FAR:
+                weeks[r, week] += [(normal, 1.0), (over, 1.0)]
+        for (r, week), terms in weeks.items():
+            hours = self.problem.resources[r].hours
+            assert hours is not None
+            used = hours.used_before[week] if week < len(hours.used_before) else 0
+            self.rows.row(terms, high=hours.most_per_week - used + 7 * self._road_slack(r))
+
+    def _road_slack(self, r: int) -> float:
+        """Without a way home each day the first road of a day may be free: allow for it."""
+        moves = self.problem.resources[r].moves
+        if moves is None or moves.home_daily:
+            return 0.0
+        return max((road for (who, _, _), road in self.nearest.items() if who == r), default=0.0)
+
+    # ---- lags, stocks, later ---------------------------------------------------------------------------
+
+    def _lags(self) -> None:
+        """What must wait is never further on than what it waits for (running sums keep the rows short)."""
+        done: dict[int, tuple[list[int], list[int]]] = {}
+        ready: dict[int, tuple[list[int], list[int]]] = {}
+        for lag in self.problem.lags:
+            if lag.loose or lag.least is None or lag.kind is not LagKind.END_START or lag.least < 0:
+                continue
+            b, a = lag.before, lag.after
+            if a not in done:
+                done[a] = self._running(a, by_end=True)
+            if b not in ready:
+                ready[b] = self._running(b, by_end=False)
+            share_a, share_b = 1.0 / self.problem.tasks[a].size, 1.0 / self.problem.tasks[b].size
+            starts, begun = ready[b]
+            for end, column in zip(*done[a], strict=True):
+                k = bisect_left(starts, end - lag.least) - 1
+                terms = [(column, share_a)] + ([(begun[k], -share_b)] if k >= 0 else [])
+                self.rows.row(terms, high=0.0)
+            everything = [(p.column, share_a) for p in self.of_task[a]]
+            everything += [(c, share_a) for _, c, _ in self.after_days[a]]
+            everything += [(p.column, -share_b) for p in self.of_task[b]]
+            everything += [(c, -share_b) for _, c, _ in self.after_days[b]]
+            self.rows.row(everything, high=0.0)
+
+    def _running(self, t: int, by_end: bool) -> tuple[list[int], list[int]]:
+        """Return times, and columns that hold the work done up to each of them."""
+        groups: dict[int, list[int]] = defaultdict(list)
+        for piece in self.of_task[t]:
+            groups[piece.end if by_end else piece.start].append(piece.column)
+        times, columns = sorted(groups), []
+        for time in times:
+            column = self.rows.column(0.0)
+            terms = [(column, 1.0)] + [(c, -1.0) for c in groups[time]]
+            if columns:
+                terms.append((columns[-1], -1.0))
+            self.rows.row(terms, 0.0, 0.0)
+            columns.append(column)
+        return times, columns
+
+    def _stocks(self) -> None:
+        for s, stock in enumerate(self.problem.stocks):
+            have = float(stock.initial)
+            for at, amount in [*sorted(stock.deliveries), (FAR, 0)]:
+                terms = []
+                for piece in self.pieces:
+                    task = self.problem.tasks[piece.task]
+                    taken = task.modes[piece.mode].consumes.get(s, 0)
+                    if taken > 0 and piece.end <= at:
+                        terms.append((piece.column, taken / task.size))
+                self.rows.row(terms, high=have)
+                have += amount
+
+    def _later(self) -> None:
+        """Weekly buckets: minutes of each resource that all modes of a task need without choice."""
+        for b, bucket in enumerate(self.problem.buckets):
+            by_resource: dict[int, list[tuple[int, float]]] = defaultdict(list)
+            for t, task in enumerate(self.problem.tasks):
+                if not self.after_days[t]:
+                    continue
+                sure = [{n.any_of[0] for n in m.needs if len(n.any_of) == 1} for m in task.modes]
+                minutes = min(m.minutes for m in task.modes) / task.size
+                for r in set.intersection(*sure) if sure else set():
+                    by_resource[r].append((self.after_days[t][b][1], minutes))
+            for r, terms in by_resource.items():
+                self.rows.row(terms, high=float(bucket.capacity.get(r, 0)))
+
+
+def _merged(terms: list[tuple[int, float]]) -> list[tuple[int, float]]:
+    out: dict[int, float] = defaultdict(float)
+    for column, weight in terms:
+        out[column] += weight
+    return list(out.items())
+
+
+def _stretches(a: int, b: int, day_start: int, length: int) -> list[tuple[int, int]]:
+    """Cut [a, b] at the multiples of `length` since the day began."""
+    out = []
+    start = a
+    while start < b:
+        end = min(b, day_start + ((start - day_start) // length + 1) * length)
+        out.append((start, end))
+        start = end
+    return out
+
+
+def _lowest(curve: Curve) -> float:
+    if curve.slope_before > 0 or curve.slope_after < 0:
+        return -INF
+    return float(min(cost for _, cost in curve.points))
+
+
+def _nearest_roads(problem: Problem) -> dict[tuple[int, int, int], float]:
+    """Return, per resource and (site, family), the shortest road into it from anything else or the yard."""
+    stops: dict[int, dict[tuple[int, int], int]] = defaultdict(lambda: defaultdict(int))
+    for task in problem.tasks:
+        for key in {(m.site, m.family, r) for m in task.modes for n in m.needs for r in n.any_of}:
+            if key[0] >= 0:
+                stops[key[2]][key[0], key[1]] += 1
+    out: dict[tuple[int, int, int], float] = {}
+    for r, places in stops.items():
+        moves = problem.resources[r].moves
+        if moves is None:
+            continue
+        keys = list(places)
+        sites = np.array([s for s, _ in keys])
+        families = np.array([f for _, f in keys])
+        for k, (site, family) in enumerate(keys):
+            best = float(moves.minutes[moves.depot, site]) if moves.depot is not None else INF
+            same = families == family
+            if moves.change is None:
+                same = np.ones(len(keys), bool)
+            same[k] = places[keys[k]] > 1
+            if same.any():
+                best = min(best, float(moves.minutes[sites[same], site].min()))
+            if moves.change is not None and (~same).any():
+                for other in np.unique(families[~same]):
+                    if other != family:
+                        best = min(
+                            best, _least_change(moves, sites[families == other], int(other), site, family)
+                        )
+            out[r, site, family] = 0.0 if best == INF else best
+    return out
+
+
+def _least_change(moves: Moves, sites: NDArray[np.int64], other: int, site: int, family: int) -> float:
+    assert moves.change is not None
+    extra = float(moves.change[other, family])
+    if moves.depot is None:
+        return float(moves.minutes[sites, site].min()) + extra
+    return float(moves.minutes[sites, moves.depot].min() + moves.minutes[moves.depot, site]) + extra
