@@ -1,23 +1,37 @@
 """Which fields are fit, when, and with what odds: soil water, frost, soil heat, fit rules, spray weather."""
 
+from scheduler.workability.district import FITTED, HANDBOOK, DistrictRule, DistrictSettings
 from scheduler.workability.fit_rules import FitRule, fit_rule
+from scheduler.workability.gauges import GaugeReading, rain_by_field
 from scheduler.workability.ground import Ground, SoilOptions, ground_parameters
+from scheduler.workability.learning import GroundCheck, Learned, LearningPrior, learn_field
 from scheduler.workability.soil_water import SoilState, SoilTrace, run_soil_water, stored_mm
 from scheduler.workability.solar import day_length_h, sun_times
 from scheduler.workability.spray_weather import BandRule, SprayRule, band_outlook, heat_index_c, heat_index_f
 from scheduler.workability.verdicts import FITNESS_CODES, REASON_CODES, Verdicts, judge
+from scheduler.workability.workdays import Workday, Workdays, weekly_sums, workdays, workdays_report
 
 __all__ = [
     "FITNESS_CODES",
+    "FITTED",
+    "HANDBOOK",
     "REASON_CODES",
     "BandRule",
+    "DistrictRule",
+    "DistrictSettings",
     "FitRule",
+    "GaugeReading",
     "Ground",
+    "GroundCheck",
+    "Learned",
+    "LearningPrior",
     "SoilOptions",
     "SoilState",
     "SoilTrace",
     "SprayRule",
     "Verdicts",
+    "Workday",
+    "Workdays",
     "band_outlook",
     "day_length_h",
     "fit_rule",
@@ -25,7 +39,12 @@ __all__ = [
     "heat_index_c",
     "heat_index_f",
     "judge",
+    "learn_field",
+    "rain_by_field",
     "run_soil_water",
     "stored_mm",
     "sun_times",
+    "weekly_sums",
+    "workdays",
+    "workdays_report",
 ]

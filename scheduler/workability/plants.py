@@ -8,7 +8,7 @@ Tables 11 and 17 (maize 0.15 / 1.15 / 0.50 over 30, 40, 50, 30 days; soybean 0.1
 from __future__ import annotations
 
 from collections.abc import Sequence
-from datetime import UTC, datetime, time, timedelta
+from datetime import UTC, date, datetime, time, timedelta
 
 import numpy as np
 from numpy.typing import NDArray
@@ -35,14 +35,18 @@ def basal_coefficient(crop: Crop, days_since_planting: NDArray[np.float64]) -> N
     return np.where(inside, curve, 0.0)
 
 
-def crop_coefficients(grounds: Sequence[Ground], weather: HourlyWeather) -> NDArray[np.float64]:
-    """Kcb of the cash crop (fields, hours)."""
+def crop_coefficients(
+    grounds: Sequence[Ground], weather: HourlyWeather, plantings: Sequence[Sequence[date]] | None = None
+) -> NDArray[np.float64]:
+    """Kcb of the cash crop (fields, hours); `plantings` may name several years' dates for each field."""
     table = np.zeros((len(grounds), weather.hours))
     hours = np.arange(weather.hours) / 24.0
-    for row, ground in zip(table, grounds, strict=True):
-        if ground.crop is not None and ground.planted is not None:
-            planted = datetime.combine(ground.planted, time(12), tzinfo=UTC)
-            row[:] = basal_coefficient(ground.crop, hours + (weather.start_utc - planted) / timedelta(days=1))
+    for index, ground in enumerate(grounds):
+        own = [ground.planted] if ground.planted is not None else []
+        for day in plantings[index] if plantings is not None else own:
+            if ground.crop is not None:
+                since = (weather.start_utc - datetime.combine(day, time(12), tzinfo=UTC)) / timedelta(days=1)
+                table[index] = np.maximum(table[index], basal_coefficient(ground.crop, hours + since))
     return table
 
 

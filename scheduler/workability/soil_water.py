@@ -8,7 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
-from datetime import UTC, datetime
+from datetime import UTC, date, datetime
 
 import numpy as np
 from numpy.typing import NDArray
@@ -121,6 +121,7 @@ def run_soil_water(
     rain_mm: Floats | None = None,
     start: SoilState | None = None,
     options: SoilOptions | None = None,
+    plantings: Sequence[Sequence[date]] | None = None,
 ) -> SoilTrace:
     """Run the ground through the weather.
 
@@ -139,6 +140,8 @@ def run_soil_water(
         without it.
     options : SoilOptions, optional
         Settings of the model.
+    plantings : sequence of sequences of date, optional
+        For records of many years: all planting dates of each field, instead of its single `planted`.
 
     Returns
     -------
@@ -158,7 +161,7 @@ def run_soil_water(
     march(
         parameters, rain, weather.temp_c, et0_of_hours(weather, place),
         weather.solar_mj_m2, new_day, growing, count_from, cover_hours(grounds, weather),
-        crop_coefficients(grounds, weather), state, totals, (*layers, frozen),
+        crop_coefficients(grounds, weather, plantings), state, totals, (*layers, frozen),
     )  # fmt: skip
     surface, subsoil, snow, pond, soil_c = layers
     return SoilTrace(
