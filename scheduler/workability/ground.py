@@ -201,14 +201,16 @@ def _row(ground: Ground, options: SoilOptions) -> Floats:
     row[at.CN_DRY], row[at.CN_WET] = dry_curve_number(cn2), wet_curve_number(cn2)
     row[at.S_DRY], row[at.S_WET] = retention_mm(row[at.CN_DRY]), retention_mm(row[at.CN_WET])
     row[at.POND_MAX] = 25.0 * ground.depression_share
-    days = SURFACE_DRAINAGE_D[ground.texture] * options.drainage_time_factor * ground.drying_factor
-    row[at.DRAIN_SHARE] = 1 - np.exp(-1 / (24 * days))
+    days = SURFACE_DRAINAGE_D[ground.texture] * options.drainage_time_factor
+    row[at.DRAIN_SHARE] = 1 - np.exp(-1 / (24 * days * ground.drying_factor))
+    # Upward movement belongs to the texture alone: a field that drains slowly is not a field that rises slowly.
+    row[at.RISE] = options.rise_share * (1 - np.exp(-1 / (24 * days)))
     sub_days = SUBSOIL_DRAINAGE_D[ground.hydrologic_group]
     if ground.tiled:
         sub_days = min(sub_days, TILED_SUBSOIL_DRAINAGE_D)
     sub_days *= options.subsoil_time_factor * ground.drying_factor
     row[at.SUB_DRAIN_SHARE] = 1 - np.exp(-1 / (24 * sub_days))
-    row[at.COUPLING], row[at.RISE], row[at.SLOW] = options.coupling, options.rise_share, options.slow_when_wet
+    row[at.COUPLING], row[at.SLOW] = options.coupling, options.slow_when_wet
     row[at.KC_MAX] = options.kc_max
     row[at.RESIDUE], row[at.RESIDUE_STRENGTH] = ground.residue_pct / 100, options.residue_strength
     row[at.COVER_KCB], row[at.COVER_SHADE] = COVER_PEAK[ground.cover]

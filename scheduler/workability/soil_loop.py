@@ -134,7 +134,7 @@ def drain_step(frozen: bool, s: Floats, p: Floats, totals: Floats) -> None:
             moved = above * p[at.DRAIN_SHARE] / (1.0 + p[at.SLOW] * fullness)
             moved = min(moved, p[at.SAT2] - s[at.SUBSOIL])
         else:
-            moved = p[at.RISE] * above * p[at.DRAIN_SHARE]
+            moved = p[at.RISE] * above
             moved = -min(-moved, max(s[at.SUBSOIL] - p[at.WP2], 0.0))
         s[at.SURFACE] -= moved
         s[at.SUBSOIL] += moved
