@@ -1,0 +1,296 @@
+"""A person's day: when to leave, what to hitch and load, fields in order, hazards, cautions, what to report."""
+
+from __future__ import annotations
+
+from datetime import date, datetime, timedelta
+
+from scheduler.crew.cautions import DayFacts, cautions_for
+from scheduler.crew.language import Words
+from scheduler.crew.load_sheet import CrewRecord, LoadLine, amount_text, load_lines, rate_factor_of
+from scheduler.events.situation import Situation, Span
+from scheduler.farm.farm import Farm
+from scheduler.farm.land import Field, Yard
+from scheduler.farm.operator import Operator
+from scheduler.farm.rig import Rig, rigs_of
+from scheduler.farm.roads import road_minutes
+from scheduler.planning.plan import Plan, PlanBlock
+from scheduler.windows.records import Outlook
+from shared.units import to_people
+
+DRIVE, SUPPORT, WALK = "drive", "support", "walk"
+
+
+class Stop(CrewRecord):
+    """One block on a person's list.
+
+    Attributes
+    ----------
+    role : str
+        ``drive``, ``support`` (driving the tender) or ``walk``.
+    waits_for, waited_for_by : tuple of str
+        Sentences: whom the block waits for, and who waits for it.
+    """
+
+    block: str
+    role: str
+    start: datetime
+    end: datetime
+    field: str
+    field_name: str
+    pass_id: str
+    job: str
+    rig: str = ""
+    hitch: tuple[str, ...] = ()
+    area_ha: float
+    area_text: str
+    loads: tuple[LoadLine, ...] = ()
+    guidance_line: str = ""
+    hazards: tuple[str, ...] = ()
+    field_note: str = ""
+    with_whom: str = ""
+    waits_for: tuple[str, ...] = ()
+    waited_for_by: tuple[str, ...] = ()
+    chance: float = 1.0
+
+
+class DayList(CrewRecord):
+    """Everything one person needs for one day."""
+
+    farm: str
+    plan: str
+    operator: str
+    name: str
+    language: str
+    day: date
+    yard: str = ""
+    leave_at: datetime | None = None
+    home_by: datetime | None = None
+    stops: tuple[Stop, ...] = ()
+    hitch: tuple[str, ...] = ()
+    totals: tuple[str, ...] = ()
+    cautions: tuple[str, ...] = ()
+    to_report: tuple[str, ...] = ()
+    free_reason: str = ""
+    notes: tuple[str, ...] = ()
+
+
+def day_list(plan: Plan, situation: Situation, outlook: Outlook, operator: str, day: date) -> DayList:
+    """Return the list of one person for one day, in that person's language.
+
+    Parameters
+    ----------
+    plan : Plan
+    situation : Situation
+        Gives the farm, absences and rate factors.
+    outlook : Outlook
+        Gives the weather for the cautions.
+    operator : str
+        Operator id.
+    day : date
+        Farm-local day.
+    """
+    farm = situation.farm
+    person = farm.operator_by_id[operator]
+    words = Words(person.language)
+    blocks = sorted(
+        (b for b in plan.of_day(day) if operator in (b.operator, b.support)), key=lambda b: b.start
+    )
+    head = {"farm": farm.name, "plan": plan.id, "operator": operator, "name": person.label}
+    head |= {"language": words.language}
+    if not blocks:
+        return DayList(**head, day=day, free_reason=_free_reason(person, situation, day, words))
+    rigs = {rig.id: rig for rig in rigs_of(farm)}
+    stops = tuple(_stop(plan, situation, rigs, block, operator, words) for block in blocks)
+    leave, home = _leave(farm, person, rigs, blocks[0]), _home(farm, person, rigs, blocks[-1])
+    facts = DayFacts(
+        operations=frozenset(op.value for b in blocks for op in _spec(farm, b).operations),
+        with_machine=any(b.rig for b in blocks),
+        on_foot=any(b.rig is None for b in blocks),
+        leave_at=leave,
+        home_by=home,
+        work_start=blocks[0].start,
+        work_end=blocks[-1].end,
+    )
+    return DayList(
+        **head,
+        day=day,
+        yard=_yard(farm, person, rigs, blocks[0]).name or _yard(farm, person, rigs, blocks[0]).id,
+        leave_at=leave,
+        home_by=home,
+        stops=stops,
+        hitch=tuple(dict.fromkeys(line for stop in stops if stop.role != SUPPORT for line in stop.hitch)),
+        totals=_totals(farm, stops, words),
+        cautions=cautions_for(facts, farm, outlook, words),
+        to_report=_to_report(stops, words),
+        notes=tuple(worry.text for worry in plan.worries if worry.field in {b.field for b in blocks})
+        if words.language == "en"
+        else (),
+    )
+
+
+def day_lists(plan: Plan, situation: Situation, outlook: Outlook, day: date) -> tuple[DayList, ...]:
+    """Return the list of every person of the farm for one day, those with work first."""
+    lists = [day_list(plan, situation, outlook, person.id, day) for person in situation.farm.operators]
+    return tuple(
+        sorted(lists, key=lambda one: (one.leave_at is None, one.leave_at or datetime.max, one.name))
+    )
+
+
+def _spec(farm: Farm, block: PlanBlock):
+    spec = farm.spec(block.field, block.pass_id)
+    assert spec is not None, f"plan names the unknown pass {block.pass_id} in {block.field}"
+    return spec
+
+
+def job_name(farm: Farm, block: PlanBlock, words: Words) -> str:
+    """Return what is done in a block, in words: ``Side-dress + interseed``."""
+    spec = _spec(farm, block)
+    if spec.name and words.language == "en":
+        return spec.name
+    text = " + ".join(words(operation.value.replace("-", " ")) for operation in spec.operations)
+    return text[:1].upper() + text[1:]
+
+
+def _stop(
+    plan: Plan, situation: Situation, rigs: dict[str, Rig], block: PlanBlock, operator: str, words: Words
+) -> Stop:
+    farm = situation.farm
+    field, spec, rig = farm.field_by_id[block.field], _spec(farm, block), rigs.get(block.rig or "")
+    role = WALK if rig is None else DRIVE if block.operator == operator else SUPPORT
+    area, unit = to_people(block.area_ha, "area_ha", farm.units)
+    factor = rate_factor_of(farm, spec, dict(situation.rate_factor), field.id)
+    other = block.support if role == DRIVE else block.operator if role == SUPPORT else None
+    return Stop(
+        block=block.id,
+        role=role,
+        start=block.start,
+        end=block.end,
+        field=field.id,
+        field_name=field.label,
+        pass_id=block.pass_id,
+        job=job_name(farm, block, words),
+        rig="" if rig is None else rig.label,
+        hitch=_hitch(rig, role, words),
+        area_ha=block.area_ha,
+        area_text=f"{words.number(area, 1)} {unit}",
+        loads=load_lines(farm, rig, spec, block.area_ha, factor, words),
+        guidance_line=field.guidance_line if rig is not None else "",
+        hazards=tuple(words(hazard) for hazard in field.hazards),
+        field_note=field.note,
+        with_whom="" if other is None else _with_whom(farm, role, other, words),
+        waits_for=_waits(plan, farm, block, words),
+        waited_for_by=_waited(plan, farm, block, words),
+        chance=block.chance,
+    )
+
+
+def _hitch(rig: Rig | None, role: str, words: Words) -> tuple[str, ...]:
+    if rig is None:
+        return ()
+    if role == SUPPORT and rig.tender is not None:
+        return (words("Take {tender}, filled, to the field", tender=rig.tender.label),)
+    if rig.implement is None:
+        return (words("Take {machine}", machine=rig.power.label),)
+    return (words("Hitch {tool} to {tractor}", tool=rig.implement.label, tractor=rig.power.label),)
+
+
+def _with_whom(farm: Farm, role: str, other: str, words: Words) -> str:
+    name = farm.operator_by_id[other].label
+    return words("{name} brings the tender", name=name) if role == DRIVE else words("for {name}", name=name)
+
+
+def _when(block: PlanBlock, than: PlanBlock, words: Words) -> str:
+    clock = words.clock(block.end)
+    return clock if block.end.date() == than.start.date() else f"{words.day(block.end.date())} {clock}"
+
+
+def _waits(plan: Plan, farm: Farm, block: PlanBlock, words: Words) -> tuple[str, ...]:
+    by_id = {one.id: one for one in plan.blocks}
+    return tuple(
+        words(
+            "Start only when {name} has finished {job} here (planned until {time}); ask before you drive in",
+            name=farm.operator_by_id[earlier.operator].label,
+            job=job_name(farm, earlier, words),
+            time=_when(earlier, block, words),
+        )
+        for earlier in (by_id[name] for name in block.waits_for if name in by_id)
+    )
+
+
+def _waited(plan: Plan, farm: Farm, block: PlanBlock, words: Words) -> tuple[str, ...]:
+    return tuple(
+        words(
+            "{name} waits for this field ({job}, planned from {time}): tell them when you are done or late",
+            name=farm.operator_by_id[later.operator].label,
+            job=job_name(farm, later, words),
+            time=words.clock(later.start)
+            if later.start.date() == block.end.date()
+            else f"{words.day(later.start.date())} {words.clock(later.start)}",
+        )
+        for later in plan.blocks
+        if block.id in later.waits_for
+    )
+
+
+def _yard(farm: Farm, person: Operator, rigs: dict[str, Rig], block: PlanBlock) -> Yard:
+    rig = rigs.get(block.rig or "")
+    if rig is None:
+        return farm.yard_of(person)
+    machine = rig.tender if block.support == person.id and rig.tender is not None else rig.power
+    return farm.yard_of(machine)
+
+
+def _speed(farm: Farm, rigs: dict[str, Rig], block: PlanBlock) -> float:
+    rig = rigs.get(block.rig or "")
+    return farm.plan.pickup_speed_km_h if rig is None else rig.road_speed_km_h
+
+
+def _leave(farm: Farm, person: Operator, rigs: dict[str, Rig], block: PlanBlock) -> datetime:
+    """Return when to leave the yard; the plan leaves room for the road and the daily service before it."""
+    field: Field = farm.field_by_id[block.field]
+    road = road_minutes(farm, _yard(farm, person, rigs, block), field, _speed(farm, rigs, block))
+    return _round_down(block.start - timedelta(minutes=road))
+
+
+def _home(farm: Farm, person: Operator, rigs: dict[str, Rig], block: PlanBlock) -> datetime:
+    road = road_minutes(
+        farm, farm.field_by_id[block.field], _yard(farm, person, rigs, block), _speed(farm, rigs, block)
+    )
+    return block.end + timedelta(minutes=round(road))
+
+
+def _round_down(moment: datetime, minutes: int = 5) -> datetime:
+    return moment.replace(minute=moment.minute - moment.minute % minutes, second=0, microsecond=0)
+
+
+def _totals(farm: Farm, stops: tuple[Stop, ...], words: Words) -> tuple[str, ...]:
+    sums: dict[str, float] = {}
+    for stop in stops:
+        for line in stop.loads:
+            sums[line.product] = sums.get(line.product, 0.0) + line.amount
+    return tuple(
+        f"{farm.product_by_id[key].label}: {amount_text(farm, farm.product_by_id[key], amount, words)}"
+        for key, amount in sums.items()
+    )
+
+
+def _to_report(stops: tuple[Stop, ...], words: Words) -> tuple[str, ...]:
+    lines = [words("Area done in every field, finished or not, and the time you stopped")]
+    if any(stop.loads for stop in stops):
+        lines.append(words("Product left in tank or bags"))
+    if any(stop.role == WALK for stop in stops):
+        lines.append(words("Crop stage, height, what you saw; samples taken"))
+    lines.append(words("Rain in the gauge, wet spots, trouble with machines, anything unsafe"))
+    return tuple(lines)
+
+
+def _free_reason(person: Operator, situation: Situation, day: date, words: Words) -> str:
+    if person.shift_on(day) is None:
+        return words("Day off.")
+    if _away(situation.operator_away.get(person.id, ()), day):
+        return words("Reported away.")
+    return words("Nothing planned; stay reachable, the plan may change.")
+
+
+def _away(spans: tuple[Span, ...], day: date) -> bool:
+    return any(span.start.date() <= day and (span.end is None or span.end.date() >= day) for span in spans)

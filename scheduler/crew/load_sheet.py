@@ -1,0 +1,156 @@
+"""What to load: rate, total, loads and refill stops of every product of a block, and nitrogen per area.
+
+Example of the trade (common practice): 24 gal/ac of 32 % solution, 12 gal to each side of the row to come; at
+11.06 lb/gal that is 24 x 11.06 x 0.32 = 84.9 lb N/ac.
+"""
+
+from __future__ import annotations
+
+from math import ceil
+
+from pydantic import BaseModel, ConfigDict
+
+from scheduler.crew.language import Words
+from scheduler.farm.farm import Farm
+from scheduler.farm.product import Form, Product
+from scheduler.farm.programme import PassSpec
+from scheduler.farm.rig import Rig, hectares_per_load
+from shared.units import to_people
+from shared.vocabulary import Operation
+
+_RATE = {Form.LIQUID: "rate_l_per_ha", Form.DRY: "rate_kg_per_ha", Form.SEED: "rate_seeds_per_ha"}
+_AMOUNT = {Form.LIQUID: "volume_l", Form.DRY: "mass_kg", Form.SEED: "count"}
+# A band is laid on each side of the row, so people set half the rate to a side.
+_TWO_SIDED = {Operation.BAND_NITROGEN, Operation.SIDE_DRESS}
+
+
+class CrewRecord(BaseModel):
+    """Base of crew records."""
+
+    model_config = ConfigDict(frozen=True, extra="forbid")
+
+
+class LoadLine(CrewRecord):
+    """One product of one block, in SI and in words.
+
+    Attributes
+    ----------
+    amount : float
+        For the block's area, in the product's base unit (L, kg, seeds).
+    nitrogen_kg_per_ha : float
+    loads : float or None
+        Loads that the amount makes; None when the machine's load is not stated.
+    area_per_load_ha : float or None
+    """
+
+    product: str
+    name: str
+    form: str
+    rate: float
+    amount: float
+    nitrogen_kg_per_ha: float = 0.0
+    loads: float | None = None
+    area_per_load_ha: float | None = None
+    packages: int | None = None
+    rate_text: str
+    amount_text: str
+    load_text: str = ""
+    nitrogen_text: str = ""
+
+
+def rate_factor_of(farm: Farm, spec: PassSpec, rate_factors: dict[str, float], field_id: str) -> float:
+    """Return the factor that a tissue result put on the nitrogen rates of this pass."""
+    return rate_factors.get(field_id, 1.0) if spec.id in farm.tissue.passes else 1.0
+
+
+def rate_per_ha(product: Product, text: str, factor: float) -> float:
+    """Return a rate in base units per hectare; the factor moves products that carry nitrogen only."""
+    return product.rate(text) * (factor if product.nitrogen_share > 0 else 1.0)
+
+
+def load_lines(
+    farm: Farm, rig: Rig | None, spec: PassSpec, area_ha: float, factor: float, words: Words
+) -> tuple[LoadLine, ...]:
+    """Return a line for every product of a pass on an area.
+
+    Parameters
+    ----------
+    farm : Farm
+    rig : Rig or None
+        Whose load size counts; None on foot.
+    spec : PassSpec
+    area_ha : float
+        Area of the block [ha].
+    factor : float
+        On nitrogen rates (see `rate_factor_of`).
+    words : Words
+        Language of the texts.
+    """
+    return tuple(_line(farm, rig, spec, index, area_ha, factor, words) for index in range(len(spec.products)))
+
+
+def _line(
+    farm: Farm, rig: Rig | None, spec: PassSpec, index: int, area_ha: float, factor: float, words: Words
+) -> LoadLine:
+    item = spec.products[index]
+    product = farm.product_by_id[item.product]
+    rate = rate_per_ha(product, item.rate, factor)
+    amount = rate * area_ha
+    per_load = None if rig is None else hectares_per_load(farm, rig.worker, item.product, item.rate, factor)
+    nitrogen = product.nitrogen_kg(rate)
+    packages = None if product.package_amount is None else ceil(round(amount / product.package_amount, 6))
+    return LoadLine(
+        product=product.id,
+        name=product.label,
+        form=product.form.value,
+        rate=rate,
+        amount=amount,
+        nitrogen_kg_per_ha=nitrogen,
+        loads=None if per_load is None else area_ha / per_load,
+        area_per_load_ha=per_load,
+        packages=packages,
+        rate_text=_rate_text(farm, spec, product, rate, words),
+        amount_text=amount_text(farm, product, amount, words),
+        load_text=_load_text(farm, area_ha, per_load, words),
+        nitrogen_text=_nitrogen_text(farm, nitrogen, area_ha, words),
+    )
+
+
+def _rate_text(farm: Farm, spec: PassSpec, product: Product, rate: float, words: Words) -> str:
+    value, unit = to_people(rate, _RATE[product.form], farm.units)
+    digits = 0 if product.form is Form.SEED else 1
+    text = f"{words.number(value, digits)} {unit}"
+    if product.form is Form.LIQUID and _TWO_SIDED & set(spec.operations) and product.nitrogen_share > 0:
+        side = f"{words.number(value / 2, digits)} {unit.split('/')[0]}"
+        text += " " + words("({amount} to each side of the row)", amount=side)
+    return text
+
+
+def amount_text(farm: Farm, product: Product, amount: float, words: Words) -> str:
+    """Return an amount as people count it: packages where there are any, else gallons, pounds, litres."""
+    value, unit = to_people(amount, _AMOUNT[product.form], farm.units)
+    if product.package_amount is None:
+        return f"{words.number(value)} {unit}"
+    count = ceil(round(amount / product.package_amount, 6))
+    bags = words("{count} bags", count=words.number(count))
+    return bags if product.form is Form.SEED else f"{bags} ({words.number(value)} {unit})"
+
+
+def _load_text(farm: Farm, area_ha: float, per_load_ha: float | None, words: Words) -> str:
+    if per_load_ha is None:
+        return ""
+    loads = ceil(round(area_ha / per_load_ha, 6))
+    value, unit = to_people(per_load_ha, "area_ha", farm.units)
+    each = f"{words.number(value, 1)} {unit}"
+    if loads <= 1:
+        return words("one load is enough (a full load covers {area})", area=each)
+    return words("{loads} loads, refill every {area}", loads=loads, area=each)
+
+
+def _nitrogen_text(farm: Farm, nitrogen_kg_per_ha: float, area_ha: float, words: Words) -> str:
+    if nitrogen_kg_per_ha <= 0:
+        return ""
+    rate, rate_unit = to_people(nitrogen_kg_per_ha, "rate_kg_per_ha", farm.units)
+    total, unit = to_people(nitrogen_kg_per_ha * area_ha, "mass_kg", farm.units)
+    mass, per = rate_unit.split("/")
+    return f"{words.number(rate, 1)} {mass} N/{per}, {words.number(total)} {unit} N"
