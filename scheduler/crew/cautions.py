@@ -118,5 +118,8 @@ def storm_chance(outlook: Outlook, start: datetime, end: datetime) -> float:
 
 def in_lamp_time(facts: DayFacts, farm: Farm) -> bool:
     """Return whether leaving or coming home falls in the time for lamps."""
-    sunrise, sunset = sun_times(facts.leave_at.date(), farm.place, farm.time_zone)
+    times = sun_times(facts.leave_at.date(), farm.place, farm.time_zone)
+    if times is None:
+        return True
+    sunrise, sunset = times
     return facts.leave_at < sunrise + LAMP_MARGIN or facts.home_by > sunset - LAMP_MARGIN

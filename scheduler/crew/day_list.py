@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from datetime import date, datetime, timedelta
+from typing import Any
 
 from scheduler.crew.cautions import DayFacts, cautions_for
 from scheduler.crew.language import Words
@@ -95,7 +96,7 @@ def day_list(plan: Plan, situation: Situation, outlook: Outlook, operator: str, 
     blocks = sorted(
         (b for b in plan.of_day(day) if operator in (b.operator, b.support)), key=lambda b: b.start
     )
-    head = {"farm": farm.name, "plan": plan.id, "operator": operator, "name": person.label}
+    head: dict[str, Any] = {"farm": farm.name, "plan": plan.id, "operator": operator, "name": person.label}
     head |= {"language": words.language}
     if not blocks:
         return DayList(**head, day=day, free_reason=_free_reason(person, situation, day, words))

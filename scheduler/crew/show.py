@@ -1,0 +1,105 @@
+"""A day list as text for a screen or a printer, and as a table for a spreadsheet."""
+
+from __future__ import annotations
+
+import csv
+from collections.abc import Iterable
+from io import StringIO
+from textwrap import wrap
+
+from scheduler.crew.day_list import DRIVE, SUPPORT, DayList, Stop
+from scheduler.crew.language import Words
+
+WIDTH = 78
+
+
+def _indent(text: str, by: int = 8, mark: str = "") -> list[str]:
+    lines = wrap(text, WIDTH - by - len(mark)) or [""]
+    return [" " * by + mark + lines[0], *(" " * (by + len(mark)) + line for line in lines[1:])]
+
+
+def day_list_text(one: DayList) -> str:
+    """Return a day list as plain text, at most 78 columns wide."""
+    words = Words(one.language)
+    out = [f"{one.name}   {words.day(one.day)}   {one.farm}", "=" * WIDTH]
+    if one.leave_at is None or one.home_by is None:
+        return "\n".join([*out, one.free_reason, ""])
+    out.append(
+        words(
+            "Leave {yard} at {leave}. Back about {home}.",
+            yard=one.yard,
+            leave=words.clock(one.leave_at),
+            home=words.clock(one.home_by),
+        )
+    )
+    for title, lines in ((words("Hitch"), one.hitch), (words("Load for the day"), one.totals)):
+        if lines:
+            out += ["", f"{title}:", *(row for line in lines for row in _indent(line, 2, "[ ] "))]
+    out += ["", words("Fields in order") + ":"]
+    for number, stop in enumerate(one.stops, 1):
+        out += _stop_lines(number, stop, words)
+    for title, lines in ((words("Take care"), one.cautions), (words("Report tonight"), one.to_report)):
+        out += ["", f"{title}:", *(row for line in lines for row in _indent(line, 2, "- "))]
+    for note in one.notes:
+        out += _indent(note, 2, "! ")
+    out += ["", *wrap(words("The plan advises. Labels, local law and licensed people decide."), WIDTH), ""]
+    return "\n".join(out)
+
+
+def _role(stop: Stop, words: Words) -> str:
+    return words("tender") if stop.role == SUPPORT else stop.job
+
+
+def _stop_lines(number: int, stop: Stop, words: Words) -> list[str]:
+    head = (
+        f"{number:>2}. {words.clock(stop.start)}-{words.clock(stop.end)}  {stop.field_name}  {stop.area_text}"
+    )
+    out = [head, *_indent(f"{_role(stop, words)} - {stop.rig or words('on foot')} {stop.with_whom}".rstrip())]
+    if stop.guidance_line:
+        out += _indent(words("Guidance line: {line}", line=stop.guidance_line))
+    if stop.role in (DRIVE, SUPPORT):
+        for line in stop.loads:
+            out += _indent(f"{line.name}: {line.rate_text}")
+            rest = "; ".join(part for part in (line.amount_text, line.load_text, line.nitrogen_text) if part)
+            out += _indent(rest, 10)
+    out += [row for hazard in stop.hazards for row in _indent(hazard, 8, "! ")]
+    out += _indent(stop.field_note) if stop.field_note else []
+    out += [row for text in (*stop.waits_for, *stop.waited_for_by) for row in _indent(text, 8, "> ")]
+    if stop.chance < 0.75:
+        out += _indent(
+            words(
+                "Odds that the ground is fit: {chance} %. Check before you drive in.",
+                chance=f"{stop.chance:.0%}"[:-1],
+            ),
+            8,
+            "? ",
+        )
+    return out
+
+
+COLUMNS = (
+    "date", "operator", "name", "role", "start", "end", "field", "field_name", "pass", "job", "rig", "area",
+    "products", "guidance_line", "hazards", "waits_for",
+)  # fmt: skip
+
+
+def safe_cell(text: str) -> str:
+    """Return a cell that no spreadsheet takes for a formula."""
+    return f"'{text}" if text[:1] in ("=", "+", "-", "@", "\t", "\r") else text
+
+
+def day_list_csv(lists: Iterable[DayList]) -> str:
+    """Return one row for every stop of the lists; cells are safe to open in a spreadsheet."""
+    out = StringIO()
+    writer = csv.writer(out, lineterminator="\n")
+    writer.writerow(COLUMNS)
+    for one in lists:
+        for stop in one.stops:
+            products = "; ".join(f"{line.name} {line.rate_text} = {line.amount_text}" for line in stop.loads)
+            row = (
+                one.day.isoformat(), one.operator, one.name, stop.role, stop.start.isoformat(), stop.end.isoformat(),
+                stop.field, stop.field_name, stop.pass_id, stop.job, stop.rig, stop.area_text, products,
+                stop.guidance_line, "; ".join(stop.hazards), "; ".join(stop.waits_for),
+            )  # fmt: skip
+            writer.writerow([safe_cell(str(cell)) for cell in row])
+    return out.getvalue()
