@@ -35,6 +35,9 @@ TILED_SUBSOIL_DRAINAGE_D = 30.0
 # clover cover crops, about 0.9 to 1.1, from memory).
 COVER_PEAK = {Cover.NONE: (0.0, 0.0), Cover.RYE: (1.0, 0.9), Cover.CLOVER: (0.9, 0.8), Cover.MIX: (1.0, 0.9)}
 RESIDUE_FOR_GOOD_CONDITION_PCT = 20.0
+# A field that drains slowly tends to lie low, shaded and dense, and evaporates a little less (assumption). It also
+# keeps the order of fields: without it, fast drainage wets a subsoil that later wets the surface again.
+EVAPORATION_SHARES_DRYING = 0.25
 
 
 @dataclass(frozen=True)
@@ -64,7 +67,8 @@ class Ground:
     depression_share : float
         Share of the ground in closed hollows [0-1].
     drying_factor : float
-        Learned or set: how much longer this field takes to drain than its texture says [-].
+        Learned or set: how much longer this field takes to drain than its texture says [-]; it also
+        evaporates a little less.
     limit_shift : float
         Learned or set: added to the wetness limits of this field [fraction of field capacity].
     """
@@ -211,7 +215,7 @@ def _row(ground: Ground, options: SoilOptions) -> Floats:
     sub_days *= options.subsoil_time_factor * ground.drying_factor
     row[at.SUB_DRAIN_SHARE] = 1 - np.exp(-1 / (24 * sub_days))
     row[at.COUPLING], row[at.SLOW] = options.coupling, options.slow_when_wet
-    row[at.KC_MAX] = options.kc_max
+    row[at.KC_MAX] = options.kc_max * ground.drying_factor**-EVAPORATION_SHARES_DRYING
     row[at.RESIDUE], row[at.RESIDUE_STRENGTH] = ground.residue_pct / 100, options.residue_strength
     row[at.COVER_KCB], row[at.COVER_SHADE] = COVER_PEAK[ground.cover]
     row[at.MELT_MM_C_H] = options.melt_mm_c_day / 24
