@@ -179,6 +179,8 @@ class Moves:
         Minutes before the very first block, by its site (no depot needed).
     all_pairs : bool
         The gap holds between any two blocks, not only neighbours.
+    final : int array (sites,) or None
+        Minutes after the very last block, by its site; it has to be over at `final_latest`.
     cost_per_minute : float
         Cost of moving.
     """
@@ -190,6 +192,8 @@ class Moves:
     initial: NDArray[np.int64] | None = None
     all_pairs: bool = False
     cost_per_minute: float = 0.0
+    final: NDArray[np.int64] | None = None
+    final_latest: int = FAR
 
     def gap(self, site_a: int, family_a: int, site_b: int, family_b: int) -> int:
         """Return the minutes needed between a block at `site_a` and the next at `site_b`."""
