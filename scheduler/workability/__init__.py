@@ -1,5 +1,6 @@
 """Which fields are fit, when, and with what odds: soil water, frost, soil heat, fit rules, spray weather."""
 
+from scheduler.workability.calibrate import Calibration, Score, WeekReport, calibrate
 from scheduler.workability.district import FITTED, HANDBOOK, DistrictRule, DistrictSettings
 from scheduler.workability.fit_rules import FitRule, fit_rule
 from scheduler.workability.gauges import GaugeReading, rain_by_field
@@ -9,7 +10,15 @@ from scheduler.workability.soil_water import SoilState, SoilTrace, run_soil_wate
 from scheduler.workability.solar import day_length_h, sun_times
 from scheduler.workability.spray_weather import BandRule, SprayRule, band_outlook, heat_index_c, heat_index_f
 from scheduler.workability.verdicts import FITNESS_CODES, REASON_CODES, Verdicts, judge
-from scheduler.workability.workdays import Workday, Workdays, weekly_sums, workdays, workdays_report
+from scheduler.workability.workdays import (
+    JudgedDays,
+    Workday,
+    Workdays,
+    judge_district,
+    weekly_sums,
+    workdays,
+    workdays_report,
+)
 
 __all__ = [
     "FITNESS_CODES",
@@ -17,28 +26,34 @@ __all__ = [
     "HANDBOOK",
     "REASON_CODES",
     "BandRule",
+    "Calibration",
     "DistrictRule",
     "DistrictSettings",
     "FitRule",
     "GaugeReading",
     "Ground",
     "GroundCheck",
+    "JudgedDays",
     "Learned",
     "LearningPrior",
+    "Score",
     "SoilOptions",
     "SoilState",
     "SoilTrace",
     "SprayRule",
     "Verdicts",
+    "WeekReport",
     "Workday",
     "Workdays",
     "band_outlook",
+    "calibrate",
     "day_length_h",
     "fit_rule",
     "ground_parameters",
     "heat_index_c",
     "heat_index_f",
     "judge",
+    "judge_district",
     "learn_field",
     "rain_by_field",
     "run_soil_water",

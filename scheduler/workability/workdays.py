@@ -1,8 +1,8 @@
 """Which days were suitable for fieldwork in general: the model from outside, for anyone's daily weather.
 
-In: daily weather of one place. Out: one record a day, with the wetness of a typical field (handbook soil) and the
-chance that the day is suitable for fieldwork in its district. Pure function; the command of the same name prints
-what comes out here.
+In: daily weather of one place. Out: one record a day, with the wetness of a typical field (handbook soil)
+and the chance that the day is suitable for fieldwork in its district. Pure function; the command of the
+same name prints what comes out here.
 """
 
 from __future__ import annotations
@@ -13,10 +13,12 @@ from datetime import date
 from typing import Any
 
 import numpy as np
+from numpy.typing import NDArray
 
 from scheduler.workability.district import (
     FITTED,
     TYPICAL_GROUND,
+    DistrictRule,
     DistrictSettings,
     suitable_share,
 )
@@ -26,6 +28,7 @@ from shared.day_to_hours import hours_from_days
 from shared.vocabulary import Crop
 from shared.weather_records import DailyWeather, HourlyWeather, Place
 
+Floats = NDArray[np.float64]
 TYPICAL_PLANTING = (5, 8)
 FIRST_DAYS_UNSURE = 60
 
@@ -84,29 +87,92 @@ def workdays(
     -------
     Workdays
     """
-    settings = settings or FITTED
+    judged = judge_district(days, place, ground, settings or FITTED)
+    records = zip(
+        days.dates(),
+        judged.shown_surface,
+        judged.shown_subsoil,
+        judged.shown_soil_c,
+        judged.chance(),
+        strict=True,
+    )
+    rows = tuple(
+        Workday(day, round(float(w), 4), round(float(z), 4), round(float(t), 2), round(float(p), 4))
+        for day, w, z, t, p in records
+    )
+    return Workdays(rows, _notes(days, judged, ground is None))
+
+
+@dataclass(frozen=True)
+class JudgedDays:
+    """Everything about the days that does not depend on the soft limit; arrays are (days,).
+
+    Attributes
+    ----------
+    first_day : date
+    shown_surface, shown_subsoil, shown_soil_c : array
+        Typical field, handbook soil: mean wetness of the day, 5 cm temperature [degC].
+    day_of_year, wetness, rain_mm, soil_c, frozen_share, snow_mm : array
+        What `suitable_share` reads, of the soil that belongs to the soft limit.
+    settings : DistrictSettings
+    notes : tuple of str
+        What was filled in the weather.
+    """
+
+    first_day: date
+    shown_surface: Floats
+    shown_subsoil: Floats
+    shown_soil_c: Floats
+    day_of_year: NDArray[np.int64]
+    wetness: Floats
+    rain_mm: Floats
+    soil_c: Floats
+    frozen_share: Floats
+    snow_mm: Floats
+    settings: DistrictSettings
+    notes: tuple[str, ...]
+
+    def chance(self, rule: DistrictRule | None = None) -> Floats:
+        """Share of the district's ground that is fit on each day, by another soft limit if one is given."""
+        return suitable_share(
+            rule or self.settings.rule, self.day_of_year, self.wetness, self.rain_mm, self.soil_c,
+            self.frozen_share, self.snow_mm,
+        )  # fmt: skip
+
+    def end_index(self, week_ending: date, ends_before_d: int = 0) -> int:
+        """Number of days from the first up to and including the last day of the week."""
+        return (week_ending - self.first_day).days + 1 - ends_before_d
+
+    def holds(self, week_ending: date, ends_before_d: int = 0) -> bool:
+        """Whether all seven days of the week lie inside the record."""
+        return 7 <= self.end_index(week_ending, ends_before_d) <= len(self.rain_mm)
+
+
+def judge_district(
+    days: DailyWeather, place: Place, ground: Ground | None, settings: DistrictSettings
+) -> JudgedDays:
+    """Run the ground through the weather once, for any soft limit to be laid on afterwards."""
     base = ground or TYPICAL_GROUND
     # Only the sun's height counts, so the days are run on the meridian of UTC.
     there = replace(place, longitude_deg=0.0)
     weather = hours_from_days(days, there, "UTC")
     shown = _run_years(base, weather, there, SoilOptions())
     judged = shown if settings.soil == SoilOptions() else _run_years(base, weather, there, settings.soil)
-    rule = settings.rule
-    work = slice(rule.work_from_h, rule.work_to_h)
-    chance = suitable_share(
-        rule, _days_of_year(days), _by_day(judged.surface_wetness)[:, work].mean(axis=1), days.rain_mm[0],
-        _by_day(judged.soil_temp_c).mean(axis=1), _by_day(judged.frozen)[:, work].mean(axis=1),
-        _by_day(judged.snow_mm)[:, 12],
-    )  # fmt: skip
-    records = zip(
-        days.dates(), _by_day(shown.surface_wetness).mean(axis=1), _by_day(shown.subsoil_wetness).mean(axis=1),
-        _by_day(shown.soil_temp_c).mean(axis=1), chance, strict=True,
-    )  # fmt: skip
-    rows = tuple(
-        Workday(day, round(float(w), 4), round(float(z), 4), round(float(t), 2), round(float(p), 4))
-        for day, w, z, t, p in records
+    work = slice(settings.rule.work_from_h, settings.rule.work_to_h)
+    return JudgedDays(
+        first_day=days.first_day,
+        shown_surface=_by_day(shown.surface_wetness).mean(axis=1),
+        shown_subsoil=_by_day(shown.subsoil_wetness).mean(axis=1),
+        shown_soil_c=_by_day(shown.soil_temp_c).mean(axis=1),
+        day_of_year=np.array([day.timetuple().tm_yday for day in days.dates()]),
+        wetness=_by_day(judged.surface_wetness)[:, work].mean(axis=1),
+        rain_mm=np.asarray(days.rain_mm[0], float),
+        soil_c=_by_day(judged.soil_temp_c).mean(axis=1),
+        frozen_share=_by_day(judged.frozen)[:, work].mean(axis=1),
+        snow_mm=_by_day(judged.snow_mm)[:, 12],
+        settings=settings,
+        notes=weather.notes,
     )
-    return Workdays(rows, _notes(days, weather, settings, ground is None))
 
 
 def workdays_report(result: Workdays) -> dict[str, Any]:
@@ -116,7 +182,9 @@ def workdays_report(result: Workdays) -> dict[str, Any]:
 
 
 def weekly_sums(rows: Sequence[Workday], week_endings: Sequence[date], ends_before_d: int = 0) -> list[float]:
-    """Expected suitable days of the seven days that end `ends_before_d` days before each date; NaN outside."""
+    """Expected suitable days of the seven days that end `ends_before_d` days before each date; NaN
+    outside.
+    """
     sums = np.concatenate([[0.0], np.cumsum([row.suitable_chance for row in rows])])
     first = rows[0].date
     ends = [(day - first).days + 1 - ends_before_d for day in week_endings]
@@ -124,7 +192,9 @@ def weekly_sums(rows: Sequence[Workday], week_endings: Sequence[date], ends_befo
 
 
 def _run_years(ground: Ground, weather: HourlyWeather, place: Place, options: SoilOptions) -> SoilTrace:
-    """Run through the record with the typical crop planted anew each year, unless the ground names its own."""
+    """Run through the record with the typical crop planted anew each year, unless the ground names its
+    own.
+    """
     if ground.crop is not None:
         return run_soil_water([ground], weather, place, options=options)
     years = range(weather.start_utc.year, weather.end_utc.year + 1)
@@ -134,29 +204,19 @@ def _run_years(ground: Ground, weather: HourlyWeather, place: Place, options: So
     )  # fmt: skip
 
 
-def _by_day(values: Any) -> Any:
-    return values[0, 0].reshape(-1, 24)
+def _by_day(values: NDArray[Any]) -> Floats:
+    return values[0, 0].reshape(-1, 24).astype(float)
 
 
-def _days_of_year(days: DailyWeather) -> Any:
-    return np.array([day.timetuple().tm_yday for day in days.dates()])
-
-
-def _notes(
-    days: DailyWeather, weather: HourlyWeather, settings: DistrictSettings, typical: bool
-) -> tuple[str, ...]:
-    ground = (
-        "silty clay loam, tiled, hydrologic group C, 40 % residue, corn from 8 May" if typical else "given"
+def _notes(days: DailyWeather, judged: JudgedDays, typical: bool) -> tuple[str, ...]:
+    ground = "silty clay loam, tiled, hydrologic group C, 40 % residue, corn from 8 May"
+    unsure = (
+        f"the first {FIRST_DAYS_UNSURE} days depend" if days.days > FIRST_DAYS_UNSURE else "all days depend"
     )
-    notes = [
-        *weather.notes,
-        f"ground: {ground}; wetness is that of one such field with handbook values",
-        f"chance: share of a district's ground that is fit, by {settings.name}; not a promise for one field",
-    ]
-    if days.days < FIRST_DAYS_UNSURE:
-        notes.append("the record is short: all days depend on the assumed start at field capacity")
-    else:
-        notes.append(
-            f"the first {FIRST_DAYS_UNSURE} days still depend on the assumed start at field capacity"
-        )
-    return tuple(notes)
+    by = judged.settings.name
+    return (
+        *judged.notes,
+        f"ground: {ground if typical else 'as given'}; wetness is that of one such field with handbook values",
+        f"chance: share of a district's ground that is fit, by {by}; not a promise for one field",
+        f"{unsure} on the assumed start at field capacity",
+    )
