@@ -1,0 +1,233 @@
+"""What the morning page shows, as plain records: people by days, ground by days, rain ahead, what to watch.
+
+Shades follow the soil: dry ground is pale, wet ground dark, so the same picture reads in grey print; each cell
+also carries its number, and planned work a mark, so shade is never the only carrier of meaning.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from datetime import date, datetime, timedelta
+
+import numpy as np
+
+from scheduler.crew.day_list import job_name
+from scheduler.crew.language import Words
+from scheduler.events.situation import Situation
+from scheduler.farm.farm import Farm
+from scheduler.planning.plan import Plan, PlanBlock
+from scheduler.windows.records import FitHours, Outlook
+from shared.clock import Horizon
+from shared.units import to_people
+
+DAYS_SHOWN = 7
+# Wet soil to dry soil, dark to pale: chosen so that lightness alone orders them.
+SHADES = ("#2f2722", "#5a4636", "#8a6d4f", "#b99b74", "#dcc7a1", "#f3e8cf")
+
+
+@dataclass(frozen=True)
+class BoardCell:
+    """A person's blocks on one day: (clock, field, job, area, sure) each."""
+
+    day: date
+    lines: tuple[tuple[str, str, str, str, bool], ...]
+
+
+@dataclass(frozen=True)
+class GroundCell:
+    """One field on one day: odds at the best hour, expected fit hours, shade, ink, and whether work is planned."""
+
+    day: date
+    chance_pct: int
+    hours: float
+    shade: str
+    ink: str
+    planned: bool
+    reason: str
+
+
+@dataclass(frozen=True)
+class GroundRow:
+    """A field, its next pass and where its crop stands."""
+
+    field: str
+    area: str
+    next_pass: str
+    stage: str
+    window: str
+    cells: tuple[GroundCell, ...]
+
+
+@dataclass(frozen=True)
+class RainDay:
+    """Rain of one day over the members: 10, 50 and 90 %, and the share of members with any."""
+
+    day: date
+    low: float
+    mid: float
+    high: float
+    wet_pct: int
+    unit: str
+    known: bool
+
+
+def days_shown(plan: Plan) -> list[date]:
+    """Return the days on the page."""
+    return [plan.first_day + timedelta(days=k) for k in range(min(DAYS_SHOWN, plan.days))]
+
+
+def board(plan: Plan, farm: Farm, words: Words) -> list[tuple[str, list[BoardCell]]]:
+    """Return operators by days."""
+    rows = []
+    for person in farm.operators:
+        own = plan.of_operator(person.id)
+        rows.append(
+            (
+                person.label,
+                [
+                    BoardCell(
+                        day,
+                        tuple(
+                            _line(farm, block, person.id, words) for block in own if block.start.date() == day
+                        ),
+                    )
+                    for day in days_shown(plan)
+                ],
+            )
+        )
+    return rows
+
+
+def _line(farm: Farm, block: PlanBlock, person: str, words: Words) -> tuple[str, str, str, str, bool]:
+    area, unit = to_people(block.area_ha, "area_ha", farm.units)
+    job = words("tender") if block.support == person else job_name(farm, block, words)
+    clock = f"{words.clock(block.start)}–{words.clock(block.end)}"
+    return (
+        clock,
+        farm.field_by_id[block.field].label,
+        job,
+        f"{words.number(area)} {unit}",
+        block.chance >= 0.75,
+    )
+
+
+def ground(plan: Plan, situation: Situation, outlook: Outlook, words: Words) -> list[GroundRow]:
+    """Return fields by days, for the next pass that each field needs."""
+    farm = situation.farm
+    horizon = Horizon(outlook.first_day, outlook.days, outlook.time_zone)
+    rows = []
+    for field in farm.fields:
+        due = next_pass(situation, outlook, field.id)
+        if due is None:
+            continue
+        spec = farm.spec(field.id, due)
+        hours = hardest_rig(outlook, field.id, due)
+        area, unit = to_people(situation.left_ha(field.id, due), "area_ha", farm.units)
+        planned = {block.start.date() for block in plan.blocks if block.field == field.id}
+        view = outlook.fields.get(field.id)
+        rows.append(
+            GroundRow(
+                field=field.label,
+                area=f"{words.number(area)} {unit}",
+                next_pass=spec.label if spec is not None else due,
+                stage=view.stage_now if view is not None else "",
+                window=_window_text(outlook, field.id, due),
+                cells=tuple(_cell(hours, horizon, day, day in planned) for day in days_shown(plan)),
+            )
+        )
+    return rows
+
+
+def next_pass(situation: Situation, outlook: Outlook, field_id: str) -> str | None:
+    """Return the first unfinished pass of a field that the outlook judges; None when nothing is left."""
+    keys = [key for key in outlook.fit if key[0] == field_id and situation.left_ha(*key) > 0]
+    programme = situation.farm.programme_of(situation.farm.field_by_id[field_id])
+    order = {spec.id: place for place, spec in enumerate(programme.passes)}
+    ordered = sorted(keys, key=lambda key: order.get(key[1], len(order)))
+    return ordered[0][1] if ordered else None
+
+
+def hardest_rig(outlook: Outlook, field_id: str, pass_id: str) -> FitHours:
+    """Return the fit hours of the rig with the best odds for a pass."""
+    return max(outlook.fit[(field_id, pass_id)].values(), key=lambda hours: float(hours.chance.sum()))
+
+
+def _cell(hours: FitHours, horizon: Horizon, day: date, planned: bool) -> GroundCell:
+    from shared.vocabulary import Reason
+
+    start, end = (minute // 60 for minute in horizon.day_interval(horizon.day_index(day)))
+    chance = hours.chance[start:end]
+    best = float(chance.max()) if chance.size else 0.0
+    step = min(len(SHADES) - 1, int(best * len(SHADES)))
+    against = hours.reason[start:end]
+    day_hours = against[8:20] if against.size >= 20 else against
+    reason = list(Reason)[int(np.bincount(day_hours.astype(int)).argmax())].value if day_hours.size else ""
+    return GroundCell(
+        day=day,
+        chance_pct=round(best * 100),
+        hours=float(chance.sum()),
+        shade=SHADES[step],
+        ink="#ffffff" if step < 3 else "#1d1713",
+        planned=planned,
+        reason="" if best >= 0.5 else reason,
+    )
+
+
+def _window_text(outlook: Outlook, field_id: str, pass_id: str) -> str:
+    window = outlook.windows.get((field_id, pass_id))
+    if window is None or window.closes is None:
+        return ""
+    return f"until {window.closes:%d %b}".replace(" 0", " ")
+
+
+def rain_days(plan: Plan, outlook: Outlook, system: str) -> list[RainDay]:
+    """Return the rain ahead by day over the members."""
+    horizon = Horizon(outlook.first_day, outlook.days, outlook.time_zone)
+    rows = []
+    for day in days_shown(plan):
+        start, end = (minute // 60 for minute in horizon.day_interval(horizon.day_index(day)))
+        total = np.nansum(outlook.weather.rain_mm[:, start:end], axis=1)
+        if total.size == 0:
+            continue
+        low, mid, high = (
+            to_people(float(q), "rain_mm", system)[0] for q in np.quantile(total, (0.1, 0.5, 0.9))
+        )
+        wet = round(float(np.mean(total >= 0.25)) * 100)
+        unit = to_people(1.0, "rain_mm", system)[1]
+        rows.append(RainDay(day, low, mid, high, wet, unit, end <= outlook.known_hours))
+    return rows
+
+
+def headline(plan: Plan, farm: Farm, changes: Sequence[str], day: date, words: Words) -> str:
+    """Return the morning in one or two sentences."""
+    today = plan.of_day(day)
+    if not today:
+        first = min((block.start for block in plan.blocks), default=None)
+        rest = (
+            "Nothing is planned in the next days."
+            if first is None
+            else f"Work starts again {_day_clock(first)}."
+        )
+        return f"No field work today. {rest}"
+    area, unit = to_people(sum(block.area_ha for block in today), "area_ha", farm.units)
+    people = {name for block in today for name in (block.operator, block.support) if name}
+    fields = {block.field for block in today}
+    text = f"Today {len(people)} people work {words.number(area)} {unit} in {len(fields)} fields"
+    text += (
+        f", from {min(block.start for block in today):%H:%M} to {max(block.end for block in today):%H:%M}."
+    )
+    return text + (f" {len(changes)} changes since the last plan." if changes else "")
+
+
+def _day_clock(moment: datetime) -> str:
+    return f"{moment:%A} {moment.day} {moment:%B} at {moment:%H:%M}"
+
+
+def value_sentence(plan: Plan) -> str:
+    """Return what the plan is worth, and how sure that is, in one sentence."""
+    value = plan.value
+    better = value.dispatch_total - value.total
+    gap = "proven best" if value.gap < 0.005 else f"at most {value.gap:.0%} above the proven bound"
+    beats = f", ${better:,.0f} less than going field by field by hand" if better > 0.5 else ""
+    return f"Expected loss and cost of the season's remaining work: ${value.total:,.0f}{beats}; {gap}."

@@ -1,0 +1,50 @@
+"""The morning page: one self-contained HTML file that opens without a network, on a phone or on paper."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+from scheduler.crew.day_list import day_lists
+from scheduler.crew.language import Words
+from scheduler.crew.morning import board, days_shown, ground, headline, rain_days, value_sentence
+from scheduler.crew.paper import templates
+from scheduler.crew.show import day_list_text
+from scheduler.events.situation import Situation
+from scheduler.planning.plan import Plan
+from scheduler.windows.records import Outlook
+
+
+def morning_page(
+    plan: Plan, situation: Situation, outlook: Outlook, changes: Sequence[str], news: Sequence[str]
+) -> str:
+    """Return the page of one morning.
+
+    Parameters
+    ----------
+    plan : Plan
+    situation : Situation
+    outlook : Outlook
+    changes : sequence of str
+        Sentences: what moved and why, the nearest first.
+    news : sequence of str
+        Sentences: what was reported since the last plan.
+    """
+    words, farm, day = Words("en"), situation.farm, plan.first_day
+    rain = rain_days(plan, outlook, farm.units)
+    return templates().get_template("morning.html").render(
+        plan=plan,
+        farm=farm,
+        words=words,
+        day=day,
+        days=days_shown(plan),
+        headline=headline(plan, farm, changes, day, words),
+        changes=changes,
+        news=news,
+        board=board(plan, farm, words),
+        ground=ground(plan, situation, outlook, words),
+        rain=rain,
+        rain_top=max([one.high for one in rain] + [0.1]),
+        value=value_sentence(plan),
+        lists=[(one.name, day_list_text(one)) for one in day_lists(plan, situation, outlook, day)],
+        notes=tuple(dict.fromkeys((*outlook.notes, *plan.notes))),
+    )  # fmt: skip
