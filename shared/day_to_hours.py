@@ -120,8 +120,8 @@ def _temperature(full: DailyWeather, place: Place, doy: Ints, day: Ints, solar_h
     night = 24 - peak + rise
     evening = np.clip((solar_h - peak) / night, 0, 1)
     morning = np.clip((solar_h + 24 - peak) / night, 0, 1)
-    falling = full.tmin_c[:, after] + (high - full.tmin_c[:, after]) * np.cos(np.pi / 2 * evening)
-    waking = low + (full.tmax_c[:, before] - low) * np.cos(np.pi / 2 * morning)
+    falling = full.tmin_c[:, after] + (high - full.tmin_c[:, after]) * (1 + np.cos(np.pi * evening)) / 2
+    waking = low + (full.tmax_c[:, before] - low) * (1 + np.cos(np.pi * morning)) / 2
     return np.where(solar_h < rise, waking, np.where(solar_h < peak, climbing, falling))
 
 

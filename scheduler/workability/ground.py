@@ -168,11 +168,11 @@ class SoilOptions:
     curve_number: float | None = None
     growing_from: tuple[int, int] = (4, 1)
     growing_to: tuple[int, int] = (10, 31)
-    heat_per_mj_c: float = 0.3
-    heat_offset_c: float = -0.4
-    warming_h: float = 6.2
-    deep_h: float = 90.0
-    deep_pull: float = 1.7
+    heat_per_mj_c: float = 0.33
+    heat_offset_c: float = 0.0
+    warming_h: float = 4.5
+    deep_h: float = 45.0
+    deep_pull: float = 2.9
 
 
 def curve_number(ground: Ground) -> float:
