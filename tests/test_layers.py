@@ -28,7 +28,9 @@ MAY_IMPORT["scheduler.windows"] = {
 MAY_IMPORT["scheduler.planning"] = MAY_IMPORT["scheduler.windows"] | {"scheduler.windows", "scheduler.solver"}
 MAY_IMPORT["scheduler.crew"] = MAY_IMPORT["scheduler.planning"] | {"scheduler.planning"}
 _CORE = MAY_IMPORT["scheduler.crew"] | {"scheduler.crew"}
-MAY_IMPORT["scheduler.wiring"] = _CORE | {name for name in MAY_IMPORT if name.startswith("adapters")} | {"adapters"}
+MAY_IMPORT["scheduler.wiring"] = (
+    _CORE | {name for name in MAY_IMPORT if name.startswith("adapters")} | {"adapters"}
+)
 MAY_IMPORT["scheduler.cli"] = _CORE | {"scheduler.wiring"}
 MAY_IMPORT["scenarios"] = _CORE | {"scheduler.wiring", "adapters.weather", "adapters.storage"}
 
@@ -58,7 +60,11 @@ def imports_of(path: Path) -> list[tuple[int, str]]:
 
 def sources() -> list[Path]:
     """Return every source file of the program."""
-    return [path for top in ("shared", "adapters", "scheduler", "scenarios") for path in (ROOT / top).rglob("*.py")]
+    return [
+        path
+        for top in ("shared", "adapters", "scheduler", "scenarios")
+        for path in (ROOT / top).rglob("*.py")
+    ]
 
 
 @pytest.mark.parametrize("path", sources(), ids=lambda path: str(path.relative_to(ROOT)))
@@ -81,7 +87,9 @@ def test_the_engine_and_the_checker_stay_apart() -> None:
     checker = ROOT / "scheduler" / "planning"
     for path in checker.glob("check*.py"):
         names = [name for _, name in imports_of(path)]
-        assert not [n for n in names if n.startswith(("scheduler.solver", "ortools", "scheduler.planning.compile"))]
+        assert not [
+            n for n in names if n.startswith(("scheduler.solver", "ortools", "scheduler.planning.compile"))
+        ]
 
 
 def test_core_reads_no_clock() -> None:

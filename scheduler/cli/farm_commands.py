@@ -1,0 +1,60 @@
+"""`fitground init` and `fitground check`: a starter farm, and every fault of a farm at once."""
+
+from __future__ import annotations
+
+import sys
+from pathlib import Path
+
+import click
+
+from scheduler.cli.frame import farm_argument, json_option, now_option, print_json, sentences
+from scheduler.wiring import check_farm, write_starter
+from shared.errors import Fault
+
+
+def _row(fault: Fault) -> dict[str, object]:
+    return {
+        "file": fault.file, "key": fault.key, "value": fault.value, "problem": fault.problem,
+        "allowed": fault.allowed, "warning": fault.warning, "sentence": fault.sentence(),
+    }  # fmt: skip
+
+
+@click.command()
+@farm_argument
+@json_option
+@now_option
+@sentences
+def check(farm: Path, as_json: bool, now: str | None) -> None:
+    """Say everything that is wrong with the farm's files, all at once."""
+    faults, found = check_farm(farm, now)
+    errors = [fault for fault in faults if not fault.warning]
+    if as_json:
+        print_json({"ok": not errors, "faults": [_row(fault) for fault in faults]})
+    else:
+        for fault in faults:
+            click.echo(f"{'note' if fault.warning else 'fault'}: {fault.sentence()}")
+        if errors:
+            click.echo(f"{len(errors)} fault{'s' * (len(errors) != 1)} to put right in {farm}.")
+        elif found is not None:
+            click.echo(
+                f"{found.name} is in order: {len(found.fields)} fields, {len(found.machines)} machines, "
+                f"{len(found.operators)} people, {len(found.programmes)} programmes."
+            )
+    if errors:
+        sys.exit(2)
+
+
+@click.command()
+@click.argument("folder", type=click.Path(path_type=Path))
+@click.option("--name", default="Our farm", show_default=True, help="Name of the farm.")
+@json_option
+@sentences
+def init(folder: Path, name: str, as_json: bool) -> None:
+    """Write a commented starter farm into FOLDER; edit it, then run `fitground check FOLDER`."""
+    written = write_starter(folder, name)
+    if as_json:
+        print_json({"written": [str(path) for path in written]})
+        return
+    for path in written:
+        click.echo(f"wrote {path}")
+    click.echo(f"Now put in your fields, machines and people, then: fitground check {folder}")

@@ -1,0 +1,146 @@
+"""`fitground fit`, `workdays` and `stages`: is the ground fit, was the day suitable, where does the crop stand."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from datetime import date, datetime
+from pathlib import Path
+
+import click
+
+from scheduler.cli.frame import farm_argument, json_option, now_option, open_workspace, print_json, read_now, sentences
+from scheduler.stages import CornSetting, StageOptions, stages_report
+from scheduler.windows.ledger import fit_table, ledger
+from scheduler.wiring import look_ahead, read_daily_weather
+from scheduler.workability.district import TYPICAL_GROUND
+from scheduler.workability.workdays import workdays as judge_days
+from scheduler.workability.workdays import workdays_report
+from shared.vocabulary import Texture
+from shared.weather_records import Place
+
+
+@click.command()
+@farm_argument
+@click.option("--field", "fields", multiple=True, help="Only this field (may be repeated).")
+@click.option("--pass", "passes", multiple=True, help="Only this pass (may be repeated).")
+@click.option("--days", default=7, show_default=True, help="How many days.")
+@click.option("--why", is_flag=True, help="Every stretch of hours with its reason.")
+@json_option
+@now_option
+@sentences
+def fit(
+    farm: Path, fields: tuple[str, ...], passes: tuple[str, ...], days: int, why: bool, as_json: bool, now: str | None
+) -> None:
+    """Which fields are fit, when, how surely, and why not."""
+    workspace = open_workspace(farm)
+    situation, outlook = look_ahead(workspace, read_now(now, workspace))
+    if why:
+        rows = ledger(outlook, situation, fields=fields, passes=passes, days=days)
+        if as_json:
+            print_json(rows)
+            return
+        for row in rows:
+            click.echo(row["text"])
+        return
+    table = fit_table(outlook, situation, fields=fields, passes=passes, days=days)
+    if as_json:
+        print_json({"made_at": outlook.made_at, "notes": outlook.notes, "rows": table})
+        return
+    for line in fit_lines(table):
+        click.echo(line)
+    for note in outlook.notes:
+        click.echo(f"  {note}")
+
+
+def fit_lines(table: list[dict[str, object]]) -> list[str]:
+    """Return the fit table as text: a line per field and pass, a column per day (odds, hours)."""
+    if not table:
+        return ["Nothing is left to do in these fields."]
+    days = sorted({str(row["date"]) for row in table})
+    keys = list(dict.fromkeys((str(row["field_name"]), str(row["pass"]), str(row.get("stage", ""))) for row in table))
+    cells = {(row["field_name"], row["pass"], row["date"]): row for row in table}
+    head = f"{'field':<18}{'pass':<16}{'stage':<7}" + "".join(f"{date.fromisoformat(d):%a %d}".center(12) for d in days)
+    out = [head, "-" * len(head)]
+    for name, pass_id, stage in keys:
+        line = f"{name:<17.17} {pass_id:<15.15} {stage:<6.6} "
+        for day in days:
+            row = cells.get((name, pass_id, day))
+            if row is None:
+                text = ""
+            else:
+                chance, hours = float(str(row["chance"])), float(str(row["fit_hours"]))
+                text = f"{chance:.0%} {hours:.0f} h" if hours >= 0.5 else str(row["reason"])[:11]
+            line += text.center(12)
+        out.append(line.rstrip())
+    return [*out, "", "odds at the best hour and the fit hours to expect, or the main reason against (--why for all)"]
+
+
+@click.command()
+@click.option("--weather", "file", required=True, type=click.Path(path_type=Path), help="Daily weather (CSV).")
+@click.option("--latitude", required=True, type=click.FloatRange(-66, 66))
+@click.option("--elevation-m", default=250.0, show_default=True, type=click.FloatRange(-400, 5000))
+@click.option("--texture", default=None, type=click.Choice([texture.value for texture in Texture]))
+@click.option("--tiled/--not-tiled", default=None, help="Tile drainage.")
+@click.option("--residue-pct", default=None, type=click.FloatRange(0, 100), help="Ground covered by residue.")
+@json_option
+@sentences
+def workdays(
+    file: Path, latitude: float, elevation_m: float, texture: str | None, tiled: bool | None,
+    residue_pct: float | None, as_json: bool,
+) -> None:  # fmt: skip
+    """Which days were suitable for fieldwork in a district, from daily weather.
+
+    Columns: date,rain_mm,tmax_c,tmin_c and, if known, solar_mj_m2,rh_max_pct,rh_min_pct,wind_m_s.
+    """
+    days = read_daily_weather(file)
+    ground = TYPICAL_GROUND
+    if texture is not None:
+        ground = replace(ground, texture=Texture(texture))
+    if tiled is not None:
+        ground = replace(ground, tiled=tiled)
+    if residue_pct is not None:
+        ground = replace(ground, residue_pct=residue_pct)
+    place = Place(latitude, 0.0, elevation_m)
+    result = judge_days(days, place, None if ground == TYPICAL_GROUND else ground)
+    report = workdays_report(result)
+    report["notes"] = list(dict.fromkeys([*days.notes, *report["notes"]]))
+    if as_json:
+        print_json(report)
+        return
+    click.echo(f"{'date':<12}{'surface':>9}{'subsoil':>9}{'soil degC':>11}{'suitable':>10}")
+    for row in report["days"]:
+        click.echo(
+            f"{row['date']:<12}{row['surface_wetness']:>9.2f}{row['subsoil_wetness']:>9.2f}"
+            f"{row['soil_temp_c']:>11.1f}{row['suitable_chance']:>10.0%}"
+        )
+    for note in report["notes"]:
+        click.echo(f"  {note}")
+
+
+@click.command()
+@click.option("--weather", "file", required=True, type=click.Path(path_type=Path), help="Daily weather (CSV).")
+@click.option("--crop", required=True, type=click.Choice(["corn", "soybean", "rye"]))
+@click.option("--planted", required=True, metavar="DATE", help="Planting date, e.g. 2027-05-01.")
+@click.option(
+    "--collar-rate", default="nielsen", show_default=True, type=click.Choice(["nielsen", "abendroth"]),
+    help="Published school of leaf collars (corn).",
+)  # fmt: skip
+@json_option
+@sentences
+def stages(file: Path, crop: str, planted: str, collar_rate: str, as_json: bool) -> None:
+    """When a crop reaches its stages, with odds, from daily weather."""
+    try:
+        day = datetime.fromisoformat(planted).date()
+    except ValueError as error:
+        raise click.BadParameter(f"--planted {planted!r} is not a date; allowed: a date such as 2027-05-01") from error
+    options = StageOptions(corn=CornSetting(school=collar_rate))
+    report = stages_report(read_daily_weather(file), crop, day, options)
+    if as_json:
+        print_json(report)
+        return
+    click.echo(f"{crop} planted {day}: first day with a chance of 10, 50 and 90 % that the stage is reached")
+    for row in report["stages"]:
+        dates = "  ".join(f"{row[key] or 'later':<12}" for key in ("date_10", "date_50", "date_90"))
+        click.echo(f"  {row['stage']:<6}{dates}")
+    for note in report["notes"]:
+        click.echo(f"  {note}")

@@ -1,0 +1,32 @@
+"""The command `fitground`.
+
+Exit codes: 0 done; 1 something else went wrong; 2 the farm files have faults, or the command was misspelt;
+3 a report was refused; 4 the event log cannot be read or written; 5 no usable weather; 6 the checker refused
+the plan.
+"""
+
+from __future__ import annotations
+
+import click
+
+from scheduler.cli.farm_commands import check, init
+from scheduler.cli.ground_commands import fit, stages, workdays
+from scheduler.cli.news_commands import log, report
+from scheduler.cli.plan_commands import changes, day, plan
+from scheduler.cli.replay_command import replay
+
+
+@click.group(context_settings={"help_option_names": ["-h", "--help"], "max_content_width": 100})
+@click.version_option(package_name="fitground", prog_name="fitground")
+def main() -> None:
+    """Plan a wet spring: which fields are fit, who goes where, what changed and why.
+
+    FARM is a folder with farm.toml and fields.csv (or fields.geojson). fitground advises; people decide.
+    """
+
+
+for command in (init, check, fit, plan, day, report, log, changes, replay, workdays, stages):
+    main.add_command(command)
+
+if __name__ == "__main__":
+    main()

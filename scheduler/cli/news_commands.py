@@ -1,0 +1,74 @@
+"""`fitground report` and `fitground log`: plain news in, and the story so far."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import click
+
+from scheduler.cli.frame import farm_argument, json_option, now_option, open_workspace, print_json, read_now, sentences
+from scheduler.wiring import history_rows, take_report
+
+NEWS_HELP = """Take plain news and keep it. What can be said:
+
+\b
+  rain FIELD|all "0.8 in"             gauge reading
+  done FIELD PASS "40 ac"             area done since the last report
+  finished FIELD PASS                 the pass is done in this field
+  cancel FIELD PASS                   it will not be done
+  down MACHINE [--until TIME]         machine out of order      back MACHINE
+  away OPERATOR [--until TIME]        somebody is off           back OPERATOR
+  delivered PRODUCT "5000 gal"        late PRODUCT DELIVERY DATE
+  ground FIELD fit|marginal|unfit     a spade was put in it
+  stage FIELD V4 | height FIELD "10 in" | tissue FIELD "3.4 %"
+  pin FIELD PASS --at TIME            this block stands         unpin PIN
+  correct EVENT WORDS...              an earlier report was wrong
+
+Times are farm-local: "14:30" or "2027-05-12 14:30".
+"""
+
+
+@click.command(help=NEWS_HELP)
+@farm_argument
+@click.argument("words", nargs=-1, required=True)
+@click.option("--until", default=None, metavar="TIME", help="End of an outage or absence.")
+@click.option("--at", "at", default=None, metavar="TIME", help="When it happened (default: now).")
+@click.option("--by", default="", help="Who says it.")
+@click.option("--rig", default=None, help="Rig that did the work (machine ids joined by +).")
+@click.option("--operator", default=None, help="Who did the work.")
+@click.option("--why", default="", help="Reason in words.")
+@click.option("--id", "event_id", default=None, help="Sender's id; the same id again counts once.")
+@json_option
+@now_option
+@sentences
+def report(
+    farm: Path, words: tuple[str, ...], until: str | None, at: str | None, by: str, rig: str | None,
+    operator: str | None, why: str, event_id: str | None, as_json: bool, now: str | None,
+) -> None:  # fmt: skip
+    """Take plain news (the help text is `NEWS_HELP`)."""
+    workspace = open_workspace(farm)
+    options = {"until": until, "at": at, "by": by, "rig": rig, "operator": operator, "why": why, "id": event_id}
+    told, record, known = take_report(workspace, words, options, read_now(now, workspace))
+    if as_json:
+        print_json({"id": record.id, "kind": record.kind, "known_before": known, "text": told, "body": record.body})
+        return
+    click.echo(("Known already: " if known else "Noted: ") + told)
+    click.echo(f"  (event {record.id}; wrong? fitground report {farm} correct {record.id} ...)")
+
+
+@click.command()
+@farm_argument
+@click.option("--last", default=20, show_default=True, help="How many, newest last.")
+@json_option
+@sentences
+def log(farm: Path, last: int, as_json: bool) -> None:
+    """Show what was reported, by whom, and what was corrected."""
+    workspace = open_workspace(farm)
+    rows = history_rows(workspace)[-last:]
+    if as_json:
+        print_json(rows)
+        return
+    for row in rows:
+        click.echo(f"{row['when']}  {row['text']}  [{row['id']}]")
+    if not rows:
+        click.echo("Nothing was reported yet.")

@@ -1,0 +1,128 @@
+"""`fitground plan`, `day` and `changes`: the plan, the crew's lists, what moved and why."""
+
+from __future__ import annotations
+
+from datetime import date
+from pathlib import Path
+
+import click
+
+from scheduler.cli.frame import (
+    Thinking,
+    farm_argument,
+    json_option,
+    now_option,
+    open_workspace,
+    print_json,
+    read_now,
+    sentences,
+)
+from scheduler.cli.render import plan_text
+from scheduler.crew.day_list import day_lists
+from scheduler.crew.page import morning_page
+from scheduler.crew.paper import day_list_page
+from scheduler.crew.show import day_list_csv, day_list_text
+from scheduler.wiring import issue, last_changes, latest_plan, look_ahead, plan_morning
+
+
+@click.command()
+@farm_argument
+@click.option("--seconds", default=None, type=click.FloatRange(0.1, 3600), help="Thinking time.")
+@click.option("--page", default=None, type=click.Path(path_type=Path), help="Write the morning page (HTML).")
+@click.option("--issue/--draft", "keep", default=True, help="Keep the plan as the one people work by.")
+@json_option
+@now_option
+@sentences
+def plan(
+    farm: Path, seconds: float | None, page: Path | None, keep: bool, as_json: bool, now: str | None
+) -> None:
+    """Make the plan: who takes which rig where, when, for the best of the season."""
+    workspace = open_workspace(farm)
+    thinking = Thinking()
+    morning = plan_morning(workspace, read_now(now, workspace), seconds=seconds, progress=thinking)
+    thinking.done()
+    if keep:
+        issue(workspace, morning)
+    if page is not None:
+        page.parent.mkdir(parents=True, exist_ok=True)
+        page.write_text(
+            morning_page(morning.plan, morning.situation, morning.outlook, morning.change_lines, morning.news),
+            encoding="utf-8",
+        )
+    if as_json:
+        document = morning.plan.model_dump(mode="json")
+        changes_ = None if morning.changes is None else morning.changes.model_dump(mode="json")
+        print_json({"plan": document, "changes": changes_, "news": list(morning.news), "issued": keep})
+        return
+    click.echo(plan_text(morning.plan, morning.situation.farm, morning.change_lines, morning.news))
+    if page is not None:
+        click.echo(f"Page: {page}")
+
+
+@click.command()
+@farm_argument
+@click.option("--date", "day_text", default=None, metavar="DATE", help="Which day (default: the plan's first).")
+@click.option("--operator", default=None, help="Only this person.")
+@click.option("--format", "form", default="text", show_default=True, type=click.Choice(["text", "csv", "html"]))
+@click.option("--out", default=None, type=click.Path(path_type=Path), help="Write to this file.")
+@json_option
+@now_option
+@sentences
+def day(
+    farm: Path, day_text: str | None, operator: str | None, form: str, out: Path | None, as_json: bool, now: str | None
+) -> None:
+    """Each person's day list from the issued plan."""
+    workspace = open_workspace(farm)
+    issued = latest_plan(workspace)
+    if issued is None:
+        raise click.ClickException(f"no plan was issued yet; run: fitground plan {farm}")
+    moment = read_now(now, workspace) if now is not None else issued.made_at
+    situation, outlook = look_ahead(workspace, moment)
+    wanted = issued.first_day if day_text is None else _day(day_text)
+    lists = day_lists(issued, situation, outlook, wanted)
+    if operator is not None:
+        lists = tuple(one for one in lists if one.operator == operator)
+        if not lists:
+            known = ", ".join(person.id for person in situation.farm.operators)
+            raise click.ClickException(f"--operator {operator!r} is not known; allowed: {known}")
+    if as_json:
+        print_json([one.model_dump(mode="json") for one in lists])
+        return
+    text = {
+        "text": lambda: "\n\n".join(day_list_text(one) for one in lists),
+        "csv": lambda: day_list_csv(lists),
+        "html": lambda: day_list_page(lists),
+    }[form]()
+    if out is None:
+        click.echo(text)
+    else:
+        out.parent.mkdir(parents=True, exist_ok=True)
+        out.write_text(text, encoding="utf-8")
+        click.echo(f"wrote {out}")
+
+
+def _day(text: str) -> date:
+    try:
+        return date.fromisoformat(text)
+    except ValueError as error:
+        raise click.BadParameter(f"--date {text!r} is not a date; allowed: a date such as 2027-05-11") from error
+
+
+@click.command()
+@farm_argument
+@json_option
+@sentences
+def changes(farm: Path, as_json: bool) -> None:
+    """What moved between the last two issued plans, from whom to whom, and why."""
+    workspace = open_workspace(farm)
+    found = last_changes(workspace)
+    if found is None:
+        raise click.ClickException("fewer than two plans were issued, so nothing can be compared yet")
+    if as_json:
+        print_json(found.model_dump(mode="json"))
+        return
+    lines = found.lines()
+    for line in lines:
+        click.echo(f"- {line}")
+    if not lines:
+        click.echo("Nothing changed.")
