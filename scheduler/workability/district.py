@@ -77,11 +77,11 @@ TYPICAL_GROUND = Ground(
 HANDBOOK = DistrictSettings(DistrictRule(1.05, 0.12, 7.0), SoilOptions(), "handbook values")
 FITTED = DistrictSettings(
     DistrictRule(
-        limit=0.851, spread=0.126, rain_scale_mm=13.4, season_weight=0.31, harvest_shift=0.16, cold_c=-0.8
+        limit=0.83, spread=0.12, rain_scale_mm=17.0, season_weight=0.27, harvest_shift=0.14, cold_c=-3.7
     ),
     SoilOptions(
-        drainage_time_factor=0.265, subsoil_time_factor=0.78, coupling=1.335, rise_share=0.021,
-        curve_number=91.2, subsoil_depth_m=0.261, kc_max=1.184,
+        drainage_time_factor=0.264, subsoil_time_factor=0.409, coupling=1.186, rise_share=0.023,
+        curve_number=91.9, subsoil_depth_m=0.297, kc_max=1.183,
     ),
     "a soft limit fitted to the weekly reports of central Iowa 1988-2004",
 )  # fmt: skip
