@@ -21,6 +21,7 @@ from scheduler.solver.rigday_book import Calendar
 
 STRETCHES = (720, 240, 120, 60)
 SAFE = 1e-6
+COUNTED_COLUMNS = 6000
 
 
 class Bounder:
@@ -51,7 +52,7 @@ class Bounder:
 
     def start(self) -> None:
         """Begin in the background."""
-        self._thread = threading.Thread(target=self.run, daemon=True)
+        self._thread = threading.Thread(target=self.run)
         self._thread.start()
 
     def run(self) -> None:
@@ -59,16 +60,22 @@ class Bounder:
         if any(r.cumulative for r in self.problem.resources) and not self.problem.tasks:
             return
         for stretch in STRETCHES:
-            if not self._worth_trying(stretch):
+            if self.limits.deterministic and self._columns(stretch) > COUNTED_COLUMNS:
+                return
+            if not self.limits.deterministic and not self._worth_trying(stretch):
                 return
             self._relax(stretch, whole=False)
-        self._relax(STRETCHES[-2], whole=True)
+        if not self.limits.deterministic:
+            self._relax(STRETCHES[-2], whole=True)
 
     def _worth_trying(self, stretch: int) -> bool:
         """Guess from the number of windows whether a finer program can be solved in the time left."""
-        windows = sum(len(cut) for task in self.calendar.windows for cut in task)
-        columns = windows * (1 + 840 / stretch)
+        columns = self._columns(stretch)
         return self.until - time.monotonic() > 1e-5 * columns + 4e-9 * columns**2
+
+    def _columns(self, stretch: int) -> float:
+        windows = sum(len(cut) for task in self.calendar.windows for cut in task)
+        return windows * (1 + 840 / stretch)
 
     def _relax(self, stretch: int, whole: bool) -> None:
         left = self.until - time.monotonic()

@@ -241,13 +241,15 @@ class RelaxedFarm:
             slack = max((self._road(r, self.problem.tasks[t].modes[m]) for t, m, _ in keys), default=0.0)
             self.rows.row(terms, high=room + slack)
             return
-        back = min(self._back(r, t, m) for t, m, _ in keys)
+        least_back = min(self._back(r, t, m) for t, m, _ in keys)
         used = self.rows.column(0.0, 1.0, self.whole)
         for key in keys:
             self.rows.row([(self.visit[key], 1.0), (used, -self.rows.upper[self.visit[key]])], high=0.0)
-        out = min(self._out(r, t, m) for t, m, _ in keys)
-        extra = back + max(0.0, out - max(self._road(r, self.problem.tasks[t].modes[m]) for t, m, _ in keys))
-        self.rows.cost[used] += moves.cost_per_minute * back
+        least_out = min(self._out(r, t, m) for t, m, _ in keys)
+        extra = least_back + max(
+            0.0, least_out - max(self._road(r, self.problem.tasks[t].modes[m]) for t, m, _ in keys)
+        )
+        self.rows.cost[used] += moves.cost_per_minute * least_back
         self.rows.row([*terms, (used, extra - room)], high=0.0)
 
     def _out(self, r: int, t: int, m: int) -> float:
@@ -277,7 +279,9 @@ class RelaxedFarm:
             mode = task.modes[piece.mode]
             block = (piece.start - self.calendar.days[piece.day][0]) // self.stretch
             for need in mode.needs:
-                if len(need.any_of) > 1:
+                if len(need.any_of) > 1 and not any(
+                    self.problem.resources[r].cumulative for r in need.any_of
+                ):
                     by_stretch[need.any_of, piece.day, block].append((piece.column, mode.minutes / task.size))
         worked: dict[tuple[int, int], list[tuple[int, float]]] = defaultdict(list)
         for (group, d), terms in demand.items():
@@ -365,7 +369,8 @@ class RelaxedFarm:
         groups: dict[int, list[int]] = defaultdict(list)
         for piece in self.of_task[t]:
             groups[piece.end if by_end else piece.start].append(piece.column)
-        times, columns = sorted(groups), []
+        times = sorted(groups)
+        columns: list[int] = []
         for time in times:
             column = self.rows.column(0.0)
             terms = [(column, 1.0)] + [(c, -1.0) for c in groups[time]]

@@ -199,7 +199,7 @@ def _into_bucket(book: Book, t: int, m: int, b: int, start: int, end: int) -> No
     bounds = book.bounds(t)
     if book.left[t] == 0 or not bounds.allowed or mode.minutes <= 0:
         return
-    if start < bounds.start_least or start > bounds.start_most or end > bounds.end_most:
+    if end < bounds.start_least or start > bounds.start_most or start >= bounds.end_most:
         return
     left = book.bucket_left[b]
     chosen: list[int] = []
@@ -212,6 +212,8 @@ def _into_bucket(book: Book, t: int, m: int, b: int, start: int, end: int) -> No
         if taken > 0:
             amount = min(amount, int(book.stock_room(stock, start) * task.size / taken + 1e-9))
     cost = task.end_curve.at(end) if task.end_curve else 0.0
+    if task.min_chunk is None and amount < task.size:
+        return
     if amount <= 0 or (task.optional and cost >= task.drop_cost):
         return
     for r in chosen:
@@ -220,7 +222,7 @@ def _into_bucket(book: Book, t: int, m: int, b: int, start: int, end: int) -> No
         book.stock_used[stock][book.cell(stock, start)] += taken * amount / task.size
     book.later.append(Later(t, m, b, amount))
     book.left[t] -= amount
-    book.first[t], book.last[t] = min(book.first[t], start), max(book.last[t], end)
+    book.first[t], book.last[t] = min(book.first[t], end), max(book.last[t], start)
 
 
 def settle_choices(book: Book) -> None:

@@ -29,6 +29,8 @@ from scheduler.solver.rigday_pack import Work, empty_work, load_plan, read_plan
 MARGIN_S = 0.12
 SLICE_S = 0.04
 HEAT_START, HEAT_END = 0.15, 0.003
+COUNTED_ROUNDS = 150_000
+WORTH_A_CALL = 0.001
 _warm = threading.Event()
 _warming = threading.Lock()
 
@@ -41,12 +43,13 @@ class _Best:
     value: float
     faults: int
     first: float
+    given: bool = False
     bound: float = -math.inf
     story: list[Progress] = field(default_factory=list)
 
-    def offer(self, plan: CorePlan, value: float, faults: int) -> bool:
-        """Take a plan if it breaks fewer rules, or as few and costs less."""
-        if (faults, value) < (self.faults, self.value - 1e-9):
+    def offer(self, plan: CorePlan, value: float, faults: int, worth: float = 1e-9) -> bool:
+        """Take a plan if it breaks fewer rules, or as few and costs less by `worth`."""
+        if (faults, value) < (self.faults, self.value - worth):
             self.plan, self.value, self.faults = plan, value, faults
             return True
         return False
@@ -61,10 +64,14 @@ def search(
 ) -> Result:
     """Return the best plan found before `deadline`.
 
+    When even the best plan breaks a rule (pins that contradict each other, work that must be done and cannot),
+    the status is UNKNOWN and the plan is the one that breaks fewest, so that a caller can say which.
+
     Parameters
     ----------
     problem : Problem
-        With `days`.
+        With `days`. Where it names a plan that people know (`before`) and that plan is given as a sound
+        `start`, it is left only for one that costs at least `WORTH_A_CALL` of the value less.
     deadline : float
         A value of ``time.monotonic``; kept within 0.3 s.
     limits : Limits
@@ -104,7 +111,7 @@ def warm_up() -> None:
 def _start_warming() -> None:
     if _warm.is_set() or not _warming.acquire(blocking=False):
         return
-    threading.Thread(target=_build, daemon=True).start()
+    threading.Thread(target=_build).start()
 
 
 def _build() -> None:
@@ -124,7 +131,7 @@ def _first_plans(problem: Problem, calendar: Calendar, start: CorePlan | None) -
     best = _Best(plan, found.value, len(found.violations), found.value)
     if start is not None:
         given = evaluate(problem, start)
-        best.offer(start, given.value, len(given.violations))
+        best.given = best.offer(start, given.value, len(given.violations))
         if given.violations:
             mended = dispatch(problem, calendar, start)
             again = evaluate(problem, mended)
@@ -153,7 +160,9 @@ def _improve(
     if int(work.best_count[0]):
         plan = read_plan(work)
         found = evaluate(problem, plan)
-        best.offer(plan, found.value, len(found.violations))
+        known = bool(problem.before.price) and best.given
+        worth = WORTH_A_CALL * abs(best.value) if known else 1e-9
+        best.offer(plan, found.value, len(found.violations), worth)
 
 
 def _anneal(work: Work, rounds: int, heat: float, end_heat: float) -> None:
@@ -162,6 +171,7 @@ def _anneal(work: Work, rounds: int, heat: float, end_heat: float) -> None:
 
 def _counted(work: Work, farm: Farm, limits: Limits, until: float) -> None:
     """Search by counted rounds: the same input gives the same plan; the deadline only guards."""
+    total = max(50, int(limits.seconds * COUNTED_ROUNDS / max(10, farm.tasks)))
     steps = 40
     scale = abs(float(work.floats[0])) / max(1, farm.tasks)
     for k in range(steps):
@@ -220,7 +230,7 @@ def _tell(best: _Best, step: str, began: float, deadline: float, progress: Progr
 def _result(best: _Best, began: float) -> Result:
     wall = time.monotonic() - began
     if best.faults:
-        return Result(Status.UNKNOWN, CorePlan(), math.inf, best.bound, best.first, tuple(best.story), wall)
+        return Result(Status.UNKNOWN, best.plan, best.value, best.bound, best.first, tuple(best.story), wall)
     proven = best.value - best.bound <= 1e-6 * max(1.0, abs(best.value))
     status = Status.OPTIMAL if proven else Status.FEASIBLE
     return Result(status, best.plan, best.value, best.bound, best.first, tuple(best.story), wall)

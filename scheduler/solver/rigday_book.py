@@ -253,9 +253,17 @@ class Book:
                 return None
             start, end, resources, settled = chosen
             if settled:
-                return self._sized(t, m, start, min(end, start + full), resources)
+                block = self._sized(t, m, start, min(end, start + full), resources)
+                later = self._next_delivery(mode, start)
+                if block is not None or later is None:
+                    return block
+                start = later
             lo = start
         return None
+
+    def _next_delivery(self, mode: Mode, time: int) -> int | None:
+        """Return when something that a mode takes is delivered next."""
+        return min((at for s in mode.consumes for at, _ in self.cells[s] if at > time), default=None)
 
     def _choose(
         self, mode: Mode, day: int, lo: int, hi: int, need: int

@@ -356,6 +356,18 @@ def stock_limit(fi: Ints, ff: Floats, si: Ints, sf: Floats, t: int, m: int, star
 
 
 @njit(**CASE)
+def next_delivery(fi: Ints, ff: Floats, m: int, time: int) -> int:
+    """Return when something that a mode takes is delivered next."""
+    soonest = FAR
+    for u in range(fi[fi[at.U_PTR] + m], fi[fi[at.U_PTR] + m + 1]):
+        stock = fi[fi[at.U_STOCK] + u]
+        for c in range(fi[fi[at.CELL_PTR] + stock], fi[fi[at.CELL_PTR] + stock + 1]):
+            if fi[fi[at.CELL_TIME] + c] > time:
+                soonest = min(soonest, fi[fi[at.CELL_TIME] + c])
+    return soonest
+
+
+@njit(**CASE)
 def rest_cost(fi: Ints, ff: Floats, t: int, left: int, end: int) -> float:
     """Return a guess for what remains: done a day later, or undone."""
     if left <= 0:
@@ -422,7 +434,7 @@ def find_place(fi: Ints, ff: Floats, si: Ints, sf: Floats, t: int, blink: float)
                 if 0 < left - amount < chunk and left >= 2 * chunk:
                     amount = left - chunk
                 if amount < least or amount <= 0:
-                    lo = end + 1
+                    lo = min(end + 1, next_delivery(fi, ff, m, start))
                     continue
                 stop = start + minutes_for(fi, ff, m, amount, size)
                 if stop < lo_e:
@@ -487,7 +499,7 @@ def into_bucket(fi: Ints, ff: Floats, si: Ints, sf: Floats, t: int) -> bool:
         return False
     for k in range(fi[at.BUCKETS]):
         start, end = fi[fi[at.BUCKET_START] + k], fi[fi[at.BUCKET_END] + k]
-        if start < lo_s or start > hi_s or end > hi_e or end_cost(fi, ff, t, end) >= ff[fi[at.T_OWN] + t]:
+        if end < lo_s or start > hi_s or start >= hi_e or end_cost(fi, ff, t, end) >= ff[fi[at.T_OWN] + t]:
             continue
         for m in range(fi[fi[at.M_PTR] + t], fi[fi[at.M_PTR] + t + 1]):
             count = fi[fi[at.N_PTR] + m + 1] - fi[fi[at.N_PTR] + m]
@@ -514,6 +526,8 @@ def into_bucket(fi: Ints, ff: Floats, si: Ints, sf: Floats, t: int) -> bool:
                 (room - fi[fi[at.M_FIXED] + m]) * fi[fi[at.T_SIZE] + t] // max(1, fi[fi[at.M_MINUTES] + m])
             )
             amount = stock_limit(fi, ff, si, sf, t, m, start, min(si[si[at.LEFT] + t], amount))
+            if fi[fi[at.T_CHUNK] + t] < 0 and amount < fi[fi[at.T_SIZE] + t]:
+                continue
             if amount <= 0 or si[si[at.COUNT] + t] >= at.MOST_BLOCKS:
                 continue
             si[si[at.PICK] + 0], si[si[at.PICK] + 1], si[si[at.PICK] + 2] = m, fi[at.DAYS] + k, start

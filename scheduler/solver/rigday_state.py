@@ -317,13 +317,25 @@ def _book(fi: Ints, ff: Floats, si: Ints, sf: Floats, b: int, sign: int) -> None
 
 
 @njit(**CASE)
+def begins(fi: Ints, si: Ints, b: int) -> int:
+    """Return when a block begins for what waits on it; inside a bucket the order is free, so at its end."""
+    return si[si[at.B_START] + b] if si[si[at.B_DAY] + b] < fi[at.DAYS] else si[si[at.B_END] + b]
+
+
+@njit(**CASE)
+def ends(fi: Ints, si: Ints, b: int) -> int:
+    """Return when a block ends for what waits for it; inside a bucket the order is free, so at its start."""
+    return si[si[at.B_END] + b] if si[si[at.B_DAY] + b] < fi[at.DAYS] else si[si[at.B_START] + b]
+
+
+@njit(**CASE)
 def enter(fi: Ints, ff: Floats, si: Ints, sf: Floats, b: int) -> None:
     """Bring a filled block record to life."""
     t = si[si[at.B_TASK] + b]
     si[si[at.B_ALIVE] + b] = 1
     si[si[at.LEFT] + t] -= si[si[at.B_AMOUNT] + b]
-    si[si[at.FIRST] + t] = min(si[si[at.FIRST] + t], si[si[at.B_START] + b])
-    si[si[at.LAST] + t] = max(si[si[at.LAST] + t], si[si[at.B_END] + b])
+    si[si[at.FIRST] + t] = min(si[si[at.FIRST] + t], begins(fi, si, b))
+    si[si[at.LAST] + t] = max(si[si[at.LAST] + t], ends(fi, si, b))
     si[si[at.OWN] + t * at.MOST_BLOCKS + si[si[at.COUNT] + t]] = b
     si[si[at.COUNT] + t] += 1
     _book(fi, ff, si, sf, b, 1)
@@ -345,8 +357,8 @@ def withdraw(fi: Ints, ff: Floats, si: Ints, sf: Floats, b: int) -> None:
         if other != b:
             si[si[at.OWN] + t * at.MOST_BLOCKS + k] = other
             k += 1
-            first = min(first, si[si[at.B_START] + other])
-            last = max(last, si[si[at.B_END] + other])
+            first = min(first, begins(fi, si, other))
+            last = max(last, ends(fi, si, other))
     si[si[at.COUNT] + t] = k
     si[si[at.FIRST] + t], si[si[at.LAST] + t] = first, last
     _note(si, sf, -1, b)
