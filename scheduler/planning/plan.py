@@ -124,7 +124,15 @@ class Value(PlanRecord):
 
 
 class Plan(PlanRecord):
-    """A checked plan."""
+    """A checked plan.
+
+    Attributes
+    ----------
+    method : str
+        ``engine``, ``kept`` (the earlier plan is as good), or ``rule`` (the dispatch rule).
+    fingerprint : str
+        Of everything the plan was made from; the same again needs no new plan.
+    """
 
     id: str
     farm: str
@@ -144,6 +152,7 @@ class Plan(PlanRecord):
     forecast_issued_at: datetime | None = None
     notes: tuple[str, ...] = ()
     seed: int = 0
+    fingerprint: str = ""
 
     def of_day(self, day: date) -> tuple[PlanBlock, ...]:
         """Return the blocks that start on a local day, in order of start."""

@@ -1,0 +1,130 @@
+"""Which pass of a field waits for which, and how long.
+
+Question answered: *what ties the passes of one field together?* Three sources: the lags that the programme
+states, the planting (what is listed behind it needs a crop, what is listed before it comes before it), and
+re-entry intervals after spraying (nobody goes in before they are over; passes that a spraying could lock out go
+in the order of the programme).
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from datetime import datetime, timedelta
+
+from scheduler.events.situation import Situation
+from scheduler.farm.farm import Farm
+from scheduler.farm.land import Field
+from scheduler.farm.programme import PassSpec
+from scheduler.planning.jobs import LEAST_HA, field_passes
+from shared.vocabulary import Operation, Reason
+
+HOUR_MINUTES, DAY_MINUTES = 60.0, 1440.0
+
+
+@dataclass(frozen=True)
+class Tie:
+    """From the end of `before` to the start of `after`: at least, and at most, so many minutes.
+
+    `loose` ties only order the two: when `before` is never done, `after` may go all the same.
+    """
+
+    field_id: str
+    before: str
+    after: str
+    least_minutes: float
+    most_minutes: float | None
+    loose: bool
+    reason: Reason
+
+
+@dataclass(frozen=True)
+class Bounds:
+    """From when, and until when, a pass may start because of passes that are done already."""
+
+    least: datetime | None = None
+    most: datetime | None = None
+    least_reason: Reason = Reason.WAITS_FOR_PASS
+    least_pass: str = ""
+    most_pass: str = ""
+
+
+def reentry_minutes(farm: Farm, spec: PassSpec) -> float:
+    """Return the longest re-entry interval of what a pass applies."""
+    hours = [farm.product_by_id[item.product].reentry_hours for item in spec.products]
+    return max(hours, default=0.0) * HOUR_MINUTES
+
+
+def ties_of(situation: Situation, field: Field) -> list[Tie]:
+    """Return every tie between the passes of a field; cancelled passes tie nothing."""
+    farm = situation.farm
+    specs = [s for s in field_passes(situation, field) if not situation.passes[(field.id, s.id)].cancelled]
+    found: dict[tuple[str, str], Tie] = {}
+
+    def add(tie: Tie) -> None:
+        old = found.get((tie.before, tie.after))
+        if old is None:
+            found[(tie.before, tie.after)] = tie
+            return
+        most = [m for m in (old.most_minutes, tie.most_minutes) if m is not None]
+        longer = tie if tie.least_minutes > old.least_minutes else old
+        found[(tie.before, tie.after)] = Tie(
+            field.id, tie.before, tie.after, longer.least_minutes, min(most) if most else None,
+            old.loose and tie.loose, longer.reason,
+        )  # fmt: skip
+
+    ids = {spec.id for spec in specs}
+    for spec in specs:
+        for lag in spec.after:
+            if lag.pass_id in ids:
+                most = None if lag.at_most_days is None else lag.at_most_days * DAY_MINUTES
+                add(
+                    Tie(
+                        field.id, lag.pass_id, spec.id, lag.at_least_days * DAY_MINUTES, most, False,
+                        Reason.WAITS_FOR_PASS,
+                    )
+                )  # fmt: skip
+    planting = next((k for k, spec in enumerate(specs) if Operation.PLANT in spec.operations), None)
+    for k, spec in enumerate(specs):
+        if planting is not None and k < planting and (specs[planting].id, spec.id) not in found:
+            add(Tie(field.id, spec.id, specs[planting].id, 0.0, None, True, Reason.WAITS_FOR_PASS))
+        if planting is not None and k > planting and (spec.id, specs[planting].id) not in found:
+            add(Tie(field.id, specs[planting].id, spec.id, 0.0, None, False, Reason.WAITS_FOR_PASS))
+    for k, spec in enumerate(specs):
+        locked = reentry_minutes(farm, spec)
+        for j, other in enumerate(specs):
+            if locked <= 0 or j == k:
+                continue
+            if (spec.id, other.id) in found or (j > k and (other.id, spec.id) not in found):
+                add(Tie(field.id, spec.id, other.id, locked, None, True, Reason.REENTRY))
+            elif (other.id, spec.id) not in found:
+                add(Tie(field.id, other.id, spec.id, 0.0, None, True, Reason.REENTRY))
+    return list(found.values())
+
+
+def finished(situation: Situation, field_id: str, pass_id: str) -> bool:
+    """Return whether a pass counts as done: reported finished, or nothing worth a trip left."""
+    state = situation.passes[(field_id, pass_id)]
+    return state.finished or (not state.cancelled and situation.left_ha(field_id, pass_id) < LEAST_HA)
+
+
+def bounds_from_done(situation: Situation, ties: list[Tie], field_id: str, pass_id: str) -> Bounds:
+    """Return the bounds that finished passes (and, for re-entry, sprayed parts) set on a pass."""
+    bounds = Bounds()
+    for tie in ties:
+        if tie.after != pass_id:
+            continue
+        state = situation.passes[(field_id, tie.before)]
+        ended = state.finished_at or state.last_report_at
+        counts = finished(situation, field_id, tie.before) or (
+            tie.reason is Reason.REENTRY and state.done_ha > 0
+        )
+        if not counts or ended is None:
+            continue
+        least = ended + timedelta(minutes=tie.least_minutes)
+        if bounds.least is None or least > bounds.least:
+            bounds = Bounds(least, bounds.most, tie.reason, tie.before, bounds.most_pass)
+        if tie.most_minutes is not None:
+            most = ended + timedelta(minutes=tie.most_minutes)
+            if bounds.most is None or most < bounds.most:
+                bounds = Bounds(bounds.least, most, bounds.least_reason, bounds.least_pass, tie.before)
+    return bounds

@@ -1,0 +1,202 @@
+"""Making a plan: compile, search, decode, check, explain; there is always a checked plan in time.
+
+Question answered: *what is the best checked plan for this situation?* Input: situation, outlook, horizon, effort
+and the plan that people know; output: a `Plan`. The dispatch rule stands behind the engine: when the engine has
+nothing, or the checker refuses what it has, the rule's plan goes out and the notes say so.
+"""
+
+from __future__ import annotations
+
+import hashlib
+from dataclasses import dataclass, replace
+from datetime import datetime
+
+from scheduler.events.situation import Situation
+from scheduler.planning.checker import check_plan
+from scheduler.planning.compile import Compiled, compile_problem
+from scheduler.planning.costs import CENTS
+from scheduler.planning.decode import later_work, money_parts, plan_blocks, undone
+from scheduler.planning.explain import explained, left_out_rows
+from scheduler.planning.order import ties_of
+from scheduler.planning.plan import Plan, Value
+from scheduler.planning.standing import without_pin
+from scheduler.solver.dispatch import dispatch
+from scheduler.solver.evaluate import evaluate
+from scheduler.solver.problem import Before, Problem
+from scheduler.solver.result import CorePlan, Limits, ProgressSink, Result, Status
+from scheduler.windows.records import Outlook
+from shared.clock import Horizon
+from shared.errors import PlanRefused
+
+LEAST_GAIN_CENTS = 100.0
+"""People are not told of a new plan for less than this."""
+
+
+@dataclass(frozen=True)
+class _Answer:
+    """A core plan that breaks no rule of the engine, with what is known of it."""
+
+    core: CorePlan
+    value: float
+    bound: float
+    first_value: float
+    status: Status
+    method: str
+
+
+def make_plan(
+    situation: Situation,
+    outlook: Outlook,
+    horizon: Horizon,
+    limits: Limits,
+    previous: Plan | None = None,
+    progress: ProgressSink | None = None,
+    use_engine: bool = True,
+) -> Plan:
+    """Return a checked plan.
+
+    Parameters
+    ----------
+    horizon : Horizon
+        Days planned exactly, from today.
+    limits : Limits
+        Effort of the engine; `deterministic` gives the same plan for the same input.
+    previous : Plan, optional
+        The plan that people know: kept when nothing is new or nothing better is found.
+    use_engine : bool
+        False gives the dispatch rule's plan.
+
+    Raises
+    ------
+    PlanRefused
+        Neither the engine's nor the rule's plan passes the checker.
+    """
+    compiled = compile_problem(situation, outlook, horizon, situation.farm.plan, previous)
+    mark = fingerprint(compiled.problem)
+    if previous is not None and use_engine and previous.fingerprint == mark and previous.method != "rule":
+        return previous
+    compiled, answer = _answer(compiled, limits, progress, use_engine)
+    plan = _document(compiled, answer, situation, outlook, previous, mark, limits)
+    faults = check_plan(plan, situation, outlook)
+    if faults and answer.method != "rule":
+        said = f"The engine's plan was refused by the checker ({faults[0]}); this is the plan of the simple rule."
+        compiled, answer = _answer(compiled, limits, None, use_engine=False)
+        compiled = replace(compiled, notes=(*compiled.notes, said))
+        plan = _document(compiled, answer, situation, outlook, previous, mark, limits)
+        faults = check_plan(plan, situation, outlook)
+    if faults:
+        raise PlanRefused(f"No plan goes out, since the checker found: {' '.join(faults[:5])}")
+    return explained(plan, situation, outlook)
+
+
+def fingerprint(problem: Problem) -> str:
+    """Return a mark of everything a plan is made from, the earlier plan left aside."""
+    bare = replace(
+        problem, before=Before(), resources=tuple(replace(r, moves=None) for r in problem.resources)
+    )
+    moves = [
+        None if r.moves is None else (r.moves.minutes.tolist(), r.moves.depot) for r in problem.resources
+    ]
+    return hashlib.sha256(repr((bare, moves)).encode()).hexdigest()[:16]
+
+
+# ---- search ----------------------------------------------------------------------------------------------
+
+
+def _answer(
+    compiled: Compiled, limits: Limits, progress: ProgressSink | None, use_engine: bool
+) -> tuple[Compiled, _Answer]:
+    """Search; while pins stand in the way of any plan at all, give them up one by one."""
+    while True:
+        core = dispatch(compiled.problem)
+        faults = evaluate(compiled.problem, core).violations
+        if not faults or not compiled.problem.pins:
+            break
+        tasks = {t for fault in faults for t in fault.tasks}
+        guilty = [k for k, pin in enumerate(compiled.problem.pins) if pin.task in tasks]
+        worst = (guilty or list(range(len(compiled.problem.pins))))[-1]
+        compiled = without_pin(compiled, worst, "it clashes with another rule of the plan")
+    if use_engine:
+        found = _searched(compiled, limits, progress)
+        if found is not None:
+            return compiled, found
+    judged = evaluate(compiled.problem, core)
+    if judged.violations:
+        core = CorePlan()
+        judged = evaluate(compiled.problem, core)
+    return compiled, _Answer(core, judged.value, 0.0, judged.value, Status.FEASIBLE, "rule")
+
+
+def _searched(compiled: Compiled, limits: Limits, progress: ProgressSink | None) -> _Answer | None:
+    if not compiled.problem.tasks:
+        return _Answer(CorePlan(), 0.0, 0.0, 0.0, Status.OPTIMAL, "engine")
+    import time
+
+    from scheduler.solver.rigday import search
+
+    result: Result = search(
+        compiled.problem, time.monotonic() + limits.seconds, limits, compiled.start, progress
+    )
+    if result.status not in (Status.OPTIMAL, Status.FEASIBLE):
+        return None
+    answer = _Answer(result.plan, result.value, result.bound, result.first_value, result.status, "engine")
+    if compiled.start is not None:
+        before = evaluate(compiled.problem, compiled.start)
+        if not before.violations and before.value - LEAST_GAIN_CENTS <= result.value:
+            status = result.status if before.value <= result.value + 0.5 else Status.FEASIBLE
+            return replace(answer, core=compiled.start, value=before.value, status=status, method="kept")
+    return answer
+
+
+# ---- the document ----------------------------------------------------------------------------------------
+
+
+def _document(
+    compiled: Compiled,
+    answer: _Answer,
+    situation: Situation,
+    outlook: Outlook,
+    previous: Plan | None,
+    mark: str,
+    limits: Limits,
+) -> Plan:
+    ties = {field.id: ties_of(situation, field) for field in situation.farm.fields}
+    blocks = plan_blocks(compiled, answer.core, outlook, ties, previous)
+    horizon = compiled.grid.horizon
+    aside = compiled.aside_cost
+    total = answer.value + aside
+    bound = min(answer.bound + aside, total)
+    value = Value(
+        total=round(total / CENTS, 2),
+        bound=round(bound / CENTS, 2),
+        gap=round((total - bound) / total, 4) if total > bound and total > 0 else 0.0,
+        dispatch_total=round((answer.first_value + aside) / CENTS, 2),
+        parts=money_parts(compiled, answer.core),
+        status=answer.status.value,
+    )
+    plan = Plan(
+        id="",
+        farm=situation.farm.name,
+        made_at=situation.now,
+        first_day=horizon.first_day,
+        days=horizon.days,
+        time_zone=horizon.time_zone,
+        blocks=blocks,
+        later=later_work(compiled, answer.core),
+        left_out=left_out_rows(compiled, undone(compiled, answer.core), outlook),
+        value=value,
+        method=answer.method,
+        log_sequence=situation.sequence,
+        forecast_issued_at=outlook.forecast_issued_at,
+        notes=tuple(dict.fromkeys(compiled.notes + outlook.notes)),
+        seed=limits.seed,
+        fingerprint=mark,
+    )
+    return plan.model_copy(update={"id": _plan_id(plan, situation.now, horizon)})
+
+
+def _plan_id(plan: Plan, now: datetime, horizon: Horizon) -> str:
+    """Return an id that sorts by time and differs where the plan does."""
+    text = plan.model_dump_json(include={"blocks", "later", "log_sequence", "forecast_issued_at"})
+    local = now.astimezone(horizon.zone)
+    return f"plan-{local:%Y-%m-%d-%H%M}-{hashlib.sha256(text.encode()).hexdigest()[:8]}"

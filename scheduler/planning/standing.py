@@ -1,0 +1,312 @@
+"""What stands already: pins, work under way, and the plan that people know.
+
+Question answered: *which blocks are given, and what does it cost to move from the earlier plan?* Pins are the word
+of the person in charge: they may lie in hours with poor odds, never in impossible ones, and never break another
+rule; one that would is left out with the reason. The block that runs now goes on with its rig and people.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+from typing import TYPE_CHECKING
+
+from scheduler.events.situation import Pinned, Situation
+from scheduler.planning.fit_windows import PER_HOUR, fit_of
+from scheduler.planning.plan import Plan, PlanBlock
+from scheduler.planning.quarters import MINUTES
+from scheduler.solver.problem import Before, Mode, Pin
+from scheduler.solver.result import Block, CorePlan, Later
+from scheduler.windows.records import Outlook
+
+if TYPE_CHECKING:
+    from scheduler.planning.compile import Compiled
+
+CENTS = 100.0
+FADE_PER_DAY = 0.5
+"""A change tomorrow is half as dear as one today, and so on (assumption of this project)."""
+UNDER_WAY_FACTOR = 3.0
+"""Taking people off a field they have begun costs three times as much (assumption of this project)."""
+
+
+@dataclass(frozen=True)
+class _Wish:
+    """A block that somebody wants to stand."""
+
+    task: int
+    start: int
+    amount: int
+    rig: str | None
+    operator: str | None
+    support: str | None
+    pin_id: str
+    end_most: int | None = None
+    odds_needed: float = 0.0
+
+
+def standing_pins(
+    compiled: Compiled, situation: Situation, outlook: Outlook, previous: Plan | None
+) -> Compiled:
+    """Return the problem with its pins, and a note for every pin that cannot be kept."""
+    pins: list[Pin] = []
+    ids: list[str] = []
+    notes: list[str] = []
+    wishes, said = _wishes(compiled, situation, previous)
+    notes += said
+    for wish in wishes:
+        pin, why = _pin(compiled, situation, outlook, wish, pins)
+        if pin is not None:
+            pins.append(pin)
+            ids.append(wish.pin_id)
+        elif wish.pin_id:
+            job = compiled.jobs[wish.task]
+            notes.append(f"The pin on {job.spec.label} in {job.field.label} cannot be kept: {why}.")
+    problem = replace(compiled.problem, pins=tuple(pins))
+    return replace(compiled, problem=problem, notes=compiled.notes + tuple(notes), pin_ids=tuple(ids))
+
+
+def without_pin(compiled: Compiled, position: int, why: str) -> Compiled:
+    """Return the problem with one pin given up, and a note if somebody had asked for it."""
+    pins = compiled.problem.pins
+    job = compiled.jobs[pins[position].task]
+    said = compiled.notes
+    if compiled.pin_ids[position]:
+        said += (f"The pin on {job.spec.label} in {job.field.label} cannot be kept: {why}.",)
+    keep = [k for k in range(len(pins)) if k != position]
+    gone = pins[position]
+    start = compiled.start
+    if start is not None:
+        left = tuple(b for b in start.blocks if (b.task, b.start, b.end) != (gone.task, gone.start, gone.end))
+        start = replace(start, blocks=left)
+    return replace(
+        compiled,
+        problem=replace(compiled.problem, pins=tuple(pins[k] for k in keep)),
+        pin_ids=tuple(compiled.pin_ids[k] for k in keep),
+        notes=said,
+        start=start,
+    )
+
+
+def _wishes(compiled: Compiled, situation: Situation, previous: Plan | None) -> tuple[list[_Wish], list[str]]:
+    at = {job.key: k for k, job in enumerate(compiled.jobs)}
+    now = max(0, compiled.grid.up(situation.now))
+    end = compiled.problem.horizon
+    out: list[_Wish] = []
+    notes: list[str] = []
+    for pinned in sorted(situation.pins, key=lambda p: (p.start, p.pin)):
+        key = (pinned.field_id, pinned.pass_id)
+        start = compiled.grid.up(pinned.start)
+        if situation.left_ha(*key) <= 0 or start >= end or start < now:
+            continue
+        if key not in at:
+            notes.append(
+                f"The pin on {key[1]} in {key[0]} cannot be kept: nothing and nobody can do this pass now."
+            )
+            continue
+        out.append(
+            _Wish(
+                at[key],
+                start,
+                _amount(compiled, at[key], pinned),
+                pinned.rig,
+                pinned.operator,
+                None,
+                pinned.pin,
+            )
+        )
+    running = [] if previous is None else [b for b in previous.blocks if b.start < situation.now < b.end]
+    taken = {wish.task for wish in out if wish.start <= now}
+    for block in running:
+        k = at.get((block.field, block.pass_id))
+        if k is None or k in taken:
+            continue
+        out.insert(0, _running(compiled, k, block, now, situation))
+    return out, notes
+
+
+def _amount(compiled: Compiled, task: int, pinned: Pinned) -> int:
+    size = compiled.problem.tasks[task].size
+    if pinned.area_ha is None:
+        return size
+    return max(1, min(size, round(pinned.area_ha / compiled.jobs[task].left_ha * size)))
+
+
+def _running(compiled: Compiled, task: int, block: PlanBlock, now: int, situation: Situation) -> _Wish:
+    size = compiled.problem.tasks[task].size
+    left = compiled.jobs[task].left_ha
+    amount = max(1, min(size, round(block.area_ha / left * size)))
+    pin_id = next(
+        (
+            p.pin
+            for p in situation.pins
+            if (p.field_id, p.pass_id) == (block.field, block.pass_id) and block.pinned
+        ),
+        "",
+    )
+    return _Wish(
+        task, now, amount, block.rig, block.operator, block.support, pin_id,
+        end_most=compiled.grid.down(block.end), odds_needed=situation.farm.plan.fit_chance_least,
+    )  # fmt: skip
+
+
+def _pin(
+    compiled: Compiled, situation: Situation, outlook: Outlook, wish: _Wish, pins: list[Pin]
+) -> tuple[Pin | None, str]:
+    """Return the pin in the engine's terms, or why it cannot be."""
+    task = compiled.problem.tasks[wish.task]
+    why = "no rig or person named can do this pass"
+    found = [m for m, info in enumerate(compiled.modes[wish.task]) if wish.rig in (None, info.option.id)]
+    for m in found:
+        mode = task.modes[m]
+        amount = wish.amount
+        if wish.end_most is not None:
+            room = wish.end_most - wish.start - mode.fixed_minutes
+            amount = min(amount, room * task.size // mode.minutes)
+            if amount <= 0:
+                why = "its time is up"
+                continue
+        end = wish.start + mode.minutes_for(amount, task.size)
+        odds = _least_odds(compiled, outlook, wish.task, m, wish.start, end)
+        if odds <= max(0.0, wish.odds_needed - 1e-9):
+            why = "the ground, the weather or the window forbids these hours"
+            continue
+        if wish.start < task.release or wish.start > task.latest_start:
+            why = "another pass of the field forbids this time"
+            continue
+        crew, why = _crew(compiled, mode, wish, end, pins)
+        if crew is not None:
+            return Pin(wish.task, m, wish.start, end, amount, crew), ""
+    return None, why
+
+
+def _least_odds(compiled: Compiled, outlook: Outlook, task: int, mode: int, start: int, end: int) -> float:
+    job = compiled.jobs[task]
+    hours = fit_of(outlook, *job.key, compiled.modes[task][mode].option.key)
+    if hours is None or end > compiled.problem.horizon:
+        return 0.0
+    return float(hours.chance[start // PER_HOUR : -(-end // PER_HOUR)].min())
+
+
+def _crew(
+    compiled: Compiled, mode: Mode, wish: _Wish, end: int, pins: list[Pin]
+) -> tuple[tuple[int, ...] | None, str]:
+    """Choose who and what for a pin; the named people first."""
+    chosen: list[int] = []
+    why = ""
+    for need in mode.needs:
+        wanted = {"operator": wish.operator, "support": wish.support}.get(need.role)
+        options = [r for r in need.any_of if r not in chosen]
+        if wanted is not None and need.role == "operator":
+            options = [r for r in options if compiled.names[r] == wanted]
+        elif wanted is not None:
+            options.sort(key=lambda r: compiled.names[r] != wanted)
+        free = [r for r in options if not (why := _away(compiled, r, mode, wish.start, end, pins))]
+        if not free:
+            return None, why or f"{wish.operator or 'nobody there'} may not do it"
+        chosen.append(free[0])
+    return tuple(chosen), ""
+
+
+def _away(compiled: Compiled, r: int, mode: Mode, start: int, end: int, pins: list[Pin]) -> str:
+    """Say why a resource is not free for a pin; empty when it is."""
+    resource = compiled.problem.resources[r]
+    if resource.open is not None and not any(a <= start and end <= b for a, b in resource.open):
+        return f"{resource.name} is not there at that time"
+    for pin in pins:
+        if r not in pin.resources:
+            continue
+        site = compiled.problem.tasks[pin.task].modes[pin.mode].site
+        gap = int(resource.moves.minutes[site, mode.site]) if resource.moves else 0
+        if start < pin.end + gap and pin.start < end + gap:
+            return f"{resource.name} is held by another pin"
+    return ""
+
+
+# ---- the plan that people know ---------------------------------------------------------------------------
+
+
+def previous_blocks(compiled: Compiled, situation: Situation, previous: Plan | None) -> Compiled:
+    """Return the problem with the earlier plan to start from, and the price of moving away from it."""
+    if previous is None:
+        return compiled
+    at = {job.key: k for k, job in enumerate(compiled.jobs)}
+    now = max(0, compiled.grid.up(situation.now))
+    left = [task.size for task in compiled.problem.tasks]
+    blocks: list[Block] = []
+    for pin in compiled.problem.pins:
+        left[pin.task] -= pin.amount
+        blocks.append(Block(pin.start, pin.end, pin.task, pin.mode, pin.amount, pin.resources))
+    pinned = {(b.task, b.start) for b in blocks}
+    known: list[Pin] = []
+    first: dict[int, int] = {}
+    for old in sorted(previous.blocks, key=lambda b: b.start):
+        k = at.get((old.field, old.pass_id))
+        start = compiled.grid.up(old.start)
+        if k is None or start < now or left[k] <= 0 or start >= compiled.problem.horizon:
+            continue
+        block = None if (k, start) in pinned else _again(compiled, k, old, start, left[k])
+        if block is None:
+            continue
+        left[k] -= block.amount
+        blocks.append(block)
+        known.append(Pin(k, block.mode, block.start, block.end, block.amount, block.resources))
+        first.setdefault(k, start)
+    later = _later_again(compiled, at, previous, left)
+    started = {k for k, job in enumerate(compiled.jobs) if job.state.started_at and job.state.last_rig}
+    price = {}
+    for k, start in first.items():
+        ahead = max(
+            0,
+            (
+                compiled.grid.moment(start).date()
+                - situation.now.astimezone(compiled.grid.horizon.zone).date()
+            ).days,
+        )
+        factor = UNDER_WAY_FACTOR if k in started and ahead == 0 else 1.0
+        price[k] = round(situation.farm.plan.change_cost * CENTS * FADE_PER_DAY**ahead * factor)
+    problem = replace(compiled.problem, before=Before(tuple(known), price))
+    return replace(compiled, problem=problem, start=CorePlan(tuple(sorted(blocks)), later))
+
+
+def _again(compiled: Compiled, k: int, old: PlanBlock, start: int, left: int) -> Block | None:
+    """Return an earlier block in the engine's terms, or None when its rig or people cannot do it any more."""
+    task = compiled.problem.tasks[k]
+    amount = min(left, max(1, round(old.area_ha / compiled.jobs[k].left_ha * task.size)))
+    if left - amount <= 1:
+        amount = left
+    index = {name: r for r, name in enumerate(compiled.names)}
+    people = [index.get(name) for name in (old.operator, old.support) if name is not None]
+    for m, info in enumerate(compiled.modes[k]):
+        mode = task.modes[m]
+        machines = () if info.option.rig is None else tuple(index[x.id] for x in info.option.rig.machines)
+        if info.option.id != old.rig or len(machines) + len(people) != len(mode.needs):
+            continue
+        crew = (*machines, *(p for p in people if p is not None))
+        if len(crew) != len(mode.needs):
+            continue
+        end = start + mode.minutes_for(amount, task.size)
+        fits = all(r in need.any_of for r, need in zip(crew, mode.needs, strict=True))
+        windows = mode.windows or ()
+        if fits and any(w.start <= start and end <= w.end for w in windows):
+            return Block(start, end, k, m, amount, crew)
+    return None
+
+
+def _later_again(
+    compiled: Compiled, at: dict[tuple[str, str], int], previous: Plan, left: list[int]
+) -> tuple[Later, ...]:
+    out = []
+    for item in previous.later:
+        k = at.get((item.field, item.pass_id))
+        if k is None or left[k] <= 0 or not compiled.problem.tasks[k].later:
+            continue
+        middle = compiled.grid.start_of(item.week_from) + 3 * 24 * 60 // MINUTES
+        bucket = next((b for b, x in enumerate(compiled.problem.buckets) if x.start <= middle < x.end), None)
+        if bucket is None:
+            continue
+        size = compiled.problem.tasks[k].size
+        amount = min(left[k], max(1, round(item.area_ha / compiled.jobs[k].left_ha * size)))
+        if left[k] - amount <= 1:
+            amount = left[k]
+        left[k] -= amount
+        out.append(Later(k, 0, bucket, amount))
+    return tuple(out)
