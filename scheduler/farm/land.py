@@ -2,9 +2,13 @@
 
 from __future__ import annotations
 
-from pydantic import Field as Key
+from typing import Any
 
-from scheduler.farm.quantities import AreaHa, IsoDate, LengthM, Record, Share
+from pydantic import Field as Key
+from pydantic import ValidationInfo, field_validator
+
+from scheduler.farm.quantities import AreaHa, IsoDate, LengthM, Record, Share, fault
+from shared.units import UnitFault, parse_crop_amount
 from shared.vocabulary import Cover, Crop, Texture
 
 
@@ -58,6 +62,16 @@ class Field(Record):
     done: tuple[str, ...] = ()
     hazards: tuple[str, ...] = ()
     note: str = ""
+
+    @field_validator("expected_yield_t_per_ha", mode="before")
+    @classmethod
+    def _read_yield(cls, value: Any, info: ValidationInfo) -> Any:
+        if value is None or isinstance(value, float):
+            return value
+        try:
+            return parse_crop_amount(value, str(info.data.get("crop", "")), "ha")
+        except UnitFault as error:
+            raise fault(error.problem, error.allowed) from error
 
     @property
     def label(self) -> str:
