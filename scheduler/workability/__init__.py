@@ -1,11 +1,12 @@
 """Which fields are fit, when, and with what odds: soil water, frost, soil heat, fit rules, spray weather."""
 
 from scheduler.workability.calibrate import Calibration, Score, WeekReport, calibrate
-from scheduler.workability.district import FITTED, HANDBOOK, DistrictRule, DistrictSettings
+from scheduler.workability.district import FITTED, HANDBOOK, DistrictRule, DistrictSettings, typical_ground
 from scheduler.workability.fit_rules import FitRule, fit_rule
 from scheduler.workability.gauges import GaugeReading, rain_by_field
 from scheduler.workability.ground import Ground, SoilOptions, ground_parameters
 from scheduler.workability.learning import GroundCheck, Learned, LearningPrior, learn_field
+from scheduler.workability.soil_temperature import SoilDays, soil_days
 from scheduler.workability.soil_water import SoilState, SoilTrace, run_soil_water, stored_mm
 from scheduler.workability.solar import day_length_h, sun_times
 from scheduler.workability.spray_weather import BandRule, SprayRule, band_outlook, heat_index_c, heat_index_f
@@ -37,6 +38,7 @@ __all__ = [
     "Learned",
     "LearningPrior",
     "Score",
+    "SoilDays",
     "SoilOptions",
     "SoilState",
     "SoilTrace",
@@ -57,8 +59,10 @@ __all__ = [
     "learn_field",
     "rain_by_field",
     "run_soil_water",
+    "soil_days",
     "stored_mm",
     "sun_times",
+    "typical_ground",
     "weekly_sums",
     "workdays",
     "workdays_report",

@@ -8,7 +8,7 @@ fitted soil numbers compensate for one another and are not properties of a soil;
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
@@ -74,6 +74,20 @@ class DistrictSettings:
 TYPICAL_GROUND = Ground(
     texture=Texture.SILTY_CLAY_LOAM, tiled=True, hydrologic_group="C", residue_pct=40.0, slope_pct=2.0
 )
+
+
+def typical_ground(
+    texture: Texture | None = None, tiled: bool | None = None, residue_pct: float | None = None
+) -> Ground:
+    """The typical field of a Corn Belt district, with whatever is known of another one put in its place."""
+    ground = TYPICAL_GROUND
+    if texture is not None and texture is not ground.texture:
+        ground = replace(ground, texture=texture, hydrologic_group=None)
+    if tiled is not None:
+        ground = replace(ground, tiled=tiled)
+    return ground if residue_pct is None else replace(ground, residue_pct=residue_pct)
+
+
 HANDBOOK = DistrictSettings(DistrictRule(1.05, 0.12, 7.0), SoilOptions(), "handbook values")
 FITTED = DistrictSettings(
     DistrictRule(

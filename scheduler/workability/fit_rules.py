@@ -24,7 +24,8 @@ class FitRule:
     Attributes
     ----------
     wet_limit : float
-        Surface wetness up to which ground is fit [fraction of field capacity].
+        Surface wetness up to which ground is fit [fraction of field capacity of a silty clay loam; other soils
+        are read on its scale by how full their pores are].
     marginal_band : float
         Above the limit, how much wetter is still marginal [fraction of field capacity].
     limit_sd : float

@@ -19,7 +19,7 @@ from numpy.typing import NDArray
 
 from scheduler.workability import layout as at
 from scheduler.workability.fit_rules import FitRule
-from scheduler.workability.ground import Ground, SoilOptions
+from scheduler.workability.ground import Ground, SoilOptions, off_reference_scale
 from scheduler.workability.soil_water import SoilState, run_soil_water
 from shared.vocabulary import Fitness
 from shared.weather_records import HourlyWeather, Place
@@ -149,7 +149,7 @@ def learn_field(
     variants = [replace(ground, drying_factor=float(np.clip(f, 0.1, 10))) for f in factors]
     begin = replace(start, values=np.repeat(start.values, len(z), axis=0)) if start is not None else None
     trace = run_soil_water(variants, weather, place, rain_mm, begin, options)
-    wetness = trace.surface_wetness[:, 0, :].astype(float)
+    wetness = trace.judged_surface()[:, 0, :].astype(float)
     bell = np.exp(-0.5 * z**2)
     weights = bell[:, None, None] * bell[None, :, None] * bell[None, None, :]
     weights /= weights.sum()
@@ -165,7 +165,7 @@ def learn_field(
         right.append(told)
         weights = weights * ((1 - prior.wrong_share) * told + prior.wrong_share / 3)
     weights /= weights.sum()
-    now = wetness[:, -1][:, None, None] + errors[None, None, :]
+    now = off_reference_scale(wetness[:, -1][:, None, None] + errors[None, None, :], trace.scales[:1])
     after = [_estimate(values, weights) for values in _grids(factors, shifts, now)]
     prior_values = [_estimate(values, before) for values in _grids(factors, shifts, now)]
     learned = replace(

@@ -15,7 +15,13 @@ from numpy.typing import NDArray
 
 from scheduler.workability import layout as at
 from scheduler.workability.evapotranspiration import et0_of_hours, hour_stamps
-from scheduler.workability.ground import Ground, SoilOptions, ground_parameters
+from scheduler.workability.ground import (
+    Ground,
+    SoilOptions,
+    ground_parameters,
+    on_reference_scale,
+    pore_scales,
+)
 from scheduler.workability.plants import COVER_COUNT_FROM_MONTH, cover_hours, crop_coefficients
 from scheduler.workability.soil_loop import march
 from shared.weather_records import HourlyWeather, Place
@@ -80,6 +86,8 @@ class SoilTrace:
         Shift of the wetness limits of each field [fraction of field capacity].
     rain_mm : array (fields or 1, members or 1, hours)
         The rain that was used [mm].
+    scales : array (fields,)
+        Pore scale of each field, see `ground.pore_scales`.
     """
 
     start_utc: datetime
@@ -94,12 +102,24 @@ class SoilTrace:
     capacity_mm: Floats
     limit_shift: Floats
     rain_mm: Floats
+    scales: Floats
 
     @property
     def shape(self) -> tuple[int, int, int]:
         """Fields, members, hours."""
         fields, members, hours = self.surface_wetness.shape
         return fields, members, hours
+
+    def judged_surface(self) -> Singles:
+        """Surface wetness on the scale of the reference texture, on which limits are written."""
+        return on_reference_scale(self.surface_wetness, self._wide_scales()).astype(np.float32, copy=False)
+
+    def judged_subsoil(self) -> Singles:
+        """Subsoil wetness on the scale of the reference texture."""
+        return on_reference_scale(self.subsoil_wetness, self._wide_scales()).astype(np.float32, copy=False)
+
+    def _wide_scales(self) -> Singles:
+        return self.scales[:, None, None].astype(np.float32)
 
 
 def first_guess(grounds: Sequence[Ground], weather: HourlyWeather, options: SoilOptions) -> SoilState:
@@ -177,6 +197,7 @@ def run_soil_water(
         capacity_mm=parameters[:, at.FC1].copy(),
         limit_shift=np.array([ground.limit_shift for ground in grounds]),
         rain_mm=rain,
+        scales=pore_scales(grounds),
     )
 
 

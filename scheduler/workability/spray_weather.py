@@ -11,6 +11,8 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
+from scheduler.workability.evapotranspiration import hour_stamps
+from shared.sun import day_length_h, equation_of_time_h
 from shared.vocabulary import Reason
 from shared.weather_records import HourlyWeather, Place
 
@@ -122,9 +124,6 @@ def inversion_likely(weather: HourlyWeather, place: Place, rule: SprayRule) -> N
     while the wind is below 3 mph. Rule of the extension texts quoted in `SprayRule`; a smoke test in the
     field decides.
     """
-    from scheduler.workability.evapotranspiration import hour_stamps
-    from shared.sun import day_length_h, equation_of_time_h
-
     doy, middle = hour_stamps(weather)
     solar_h = (middle + place.longitude_deg / 15 + equation_of_time_h(doy)) % 24
     half = day_length_h(place.latitude_deg, doy) / 2

@@ -14,6 +14,7 @@ from numpy.typing import NDArray
 
 from scheduler.workability import judging as j
 from scheduler.workability.fit_rules import FitRule
+from scheduler.workability.ground import off_reference_scale
 from scheduler.workability.soil_water import SoilTrace
 from scheduler.workability.spray_weather import AIR_CAUSES, BandOutlook, band_outlook, judge_air
 from shared.vocabulary import Fitness, Reason
@@ -45,7 +46,7 @@ class Verdicts:
     odds : array of float32
         Chance over the uncertainty of the limit that the hour is fit, in each member [0-1].
     limits : array (fields,)
-        Wetness limit of each field [fraction of field capacity].
+        Wetness limit of each field [fraction of field capacity, on the reference scale].
     band : BandOutlook or None
         What may happen to a surface band laid in each hour.
     """
@@ -112,11 +113,12 @@ def judge(rule: FitRule, trace: SoilTrace, weather: HourlyWeather, place: Place)
     fitness, causes = np.empty(trace.shape, np.uint8), np.empty(trace.shape, np.uint16)
     odds = np.empty(trace.shape, np.float32)
     j.judge_ground(
-        _numbers(rule), limits, trace.surface_wetness, trace.subsoil_wetness, trace.snow_mm, trace.pond_mm,
+        _numbers(rule), limits, trace.judged_surface(), trace.judged_subsoil(), trace.snow_mm, trace.pond_mm,
         trace.soil_temp_c, trace.frozen, trace.rain_mm, air_fitness, _air_causes(air_bits),
         fitness, causes, odds,
     )  # fmt: skip
-    margin = (limits[:, None, None] - trace.surface_wetness) * trace.capacity_mm[:, None, None]
+    own_limits = off_reference_scale(limits, trace.scales)
+    margin = (own_limits[:, None, None] - trace.surface_wetness) * trace.capacity_mm[:, None, None]
     return Verdicts(
         rule, trace.start_utc, fitness, _first_reason(causes), causes, margin.astype(np.float32), odds,
         limits, band_outlook(weather, rule.band) if rule.band else None,

@@ -14,9 +14,10 @@ from hypothesis import strategies as st
 
 from scheduler.workability import layout as at
 from scheduler.workability.ground import Ground, SoilOptions, curve_number, ground_parameters
+from scheduler.workability.soil_temperature import soil_days
 from scheduler.workability.soil_water import first_guess, run_soil_water, stored_mm
 from shared.vocabulary import Cover, Crop, Texture
-from tests.workability.weather import PLACE, spring, years
+from tests.workability.weather import PLACE, ZONE, spring, years
 
 GROUNDS = [
     Ground(),
@@ -129,9 +130,8 @@ def test_more_rain_on_a_day_never_dries_that_day(rain, extra, day, texture):
         (Ground(residue_pct=90), Ground(residue_pct=10)),
         (Ground(tiled=False, hydrologic_group="D"), Ground(tiled=True, hydrologic_group="D")),
         (Ground(drying_factor=2.0), Ground(drying_factor=1.0)),
-        (Ground(depression_share=0.6), Ground(depression_share=0.0)),
     ],
-    ids=["residue", "tiles", "drying factor", "hollows"],
+    ids=["residue", "tiles", "drying factor"],
 )
 @pytest.mark.parametrize("rain", [[20, 10] + [0] * 12, [15, 0, 0, 20, 0, 0, 0, 35] + [0] * 6])
 def test_the_slower_field_is_never_ahead(slow, fast, rain):
@@ -146,6 +146,14 @@ def test_the_slower_field_is_never_ahead(slow, fast, rain):
     assert matters.sum() > 48
     assert (lagging[matters] >= leading[matters] - 1e-5).all()
     assert (lagging[matters] - leading[matters]).max() > 1e-4
+
+
+def test_hollows_keep_water_that_slopes_shed():
+    storm = spring([40, 40, 30] + [0] * 10)
+    hollow, even = run_soil_water(
+        [Ground(depression_share=0.6), Ground(depression_share=0.0)], storm, PLACE
+    ).pond_mm
+    assert hollow.max() > 5 and even.max() == 0
 
 
 def test_dead_cover_rule_of_winter_also_slows():
@@ -216,6 +224,24 @@ def test_measured_points_replace_the_texture_row():
     row = ground_parameters([Ground(field_capacity=0.30, wilting_point=0.12)])[0]
     assert row[at.FC1] == pytest.approx(45.0) and row[at.WP1] == pytest.approx(18.0)
     assert row[at.SAT1] > row[at.FC1]
+
+
+def test_soil_days_by_local_day_with_the_morning_colder_than_the_mean():
+    trace = run_soil_water([Ground()], spring([0] * 6), PLACE)
+    days = soil_days(trace, ZONE)
+    assert days.dates == tuple(date(2026, 4, 20) + timedelta(days=k) for k in range(6))
+    assert days.mean_c.shape == (1, 1, 6)
+    assert (days.morning_c[0, 0, 1:] < days.mean_c[0, 0, 1:]).all()
+    np.testing.assert_allclose(days.mean_c[0, 0, 2], trace.soil_temp_c[0, 0, 48:72].mean(), rtol=1e-6)
+
+
+def test_unknown_rain_makes_the_ground_unknown_not_dry():
+    weather = spring([0, 5, 0])
+    rain = weather.rain_mm.copy()
+    rain[0, 30] = np.nan
+    trace = run_soil_water([Ground()], replace(weather, rain_mm=rain), PLACE)
+    assert np.isfinite(trace.surface_wetness[0, 0, :30]).all()
+    assert np.isnan(trace.surface_wetness[0, 0, 30:]).all()
 
 
 def test_a_state_for_other_fields_is_refused():

@@ -13,11 +13,11 @@ from hypothesis import strategies as st
 from scheduler.workability import fit_rules
 from scheduler.workability import layout as at
 from scheduler.workability.fit_rules import FitRule, fit_rule
-from scheduler.workability.ground import Ground
+from scheduler.workability.ground import Ground, off_reference_scale, on_reference_scale, pore_scales
 from scheduler.workability.published import rows
 from scheduler.workability.soil_water import run_soil_water
 from scheduler.workability.verdicts import REASON_CODES, judge
-from shared.vocabulary import Cover, Fitness, LoadClass, Operation, Reason
+from shared.vocabulary import Cover, Fitness, LoadClass, Operation, Reason, Texture
 from shared.weather_records import HourlyWeather
 from tests.workability.weather import PLACE, spring, years
 
@@ -197,6 +197,24 @@ def test_dew_and_calm_nights_stop_a_sprayer_not_a_planter():
     planter = judge(fit_rule(Operation.PLANT), trace, weather, PLACE)
     night = weather.hour_index(weather.start_utc + timedelta(days=13, hours=5))
     assert Reason.DEW in sprayer.all_reasons(0, 0, night) and planter.fitness[0, 0, night] == 0
+
+
+def test_other_soils_are_read_by_how_full_their_large_pores_are():
+    """Halfway from field capacity to saturation is the same on the scale of limits, whatever the soil."""
+    grounds = [Ground(texture=texture) for texture in Texture]
+    scales = pore_scales(grounds)
+    own = np.array([(1 + ground.limits()[2] / ground.limits()[1]) / 2 for ground in grounds])
+    told = on_reference_scale(own, scales)
+    np.testing.assert_allclose(told, told[grounds.index(Ground(texture=Texture.SILTY_CLAY_LOAM))])
+    np.testing.assert_allclose(off_reference_scale(told, scales), own)
+    np.testing.assert_array_equal(on_reference_scale(np.full(len(own), 0.9), scales), 0.9)
+
+
+def test_sand_carries_soon_after_a_rain_that_keeps_a_silty_clay_loam_shut():
+    sand, loam = Ground(texture=Texture.SAND), Ground(texture=Texture.SILTY_CLAY_LOAM)
+    result, _ = verdicts(fit_rule(Operation.SIDE_DRESS), spring([10, 20, 0, 0, 0]), [sand, loam])
+    fit = (result.fitness[:, 0] == 0).sum(axis=1)
+    assert fit[0] > fit[1] + 24
 
 
 def test_band_outlook_comes_with_bands_only():
