@@ -30,7 +30,7 @@ SURFACE_DRAINAGE_D = {
 }  # fmt: skip
 # Days for the subsoil to lose 63 % of its excess, by hydrologic group, and with working tiles (assumption; the
 # weekly reports of 1988-2004 and the moisture of reference stations agree with about a month on tiled ground).
-SUBSOIL_DRAINAGE_D = {"A": 3.0, "B": 25.0, "C": 50.0, "D": 80.0}
+SUBSOIL_DRAINAGE_D = {"A": 3.0, "B": 12.0, "C": 50.0, "D": 80.0}
 TILED_SHARE = 0.6
 # Hydrologic group by texture where nobody has named it (TR-55 appendix A, from memory, with the loams rich in clay
 # one group better, as farmed land with structure: assumption). Tiles do not change it: they act on the subsoil.
