@@ -15,7 +15,7 @@ from enum import StrEnum
 
 from scheduler.farm.farm import Farm
 from scheduler.planning.plan import Plan, PlanBlock, PlanRecord
-from shared.units import show
+from scheduler.planning.wording import Names, when
 
 News = tuple[str, str, Sequence[str]]
 EVERYTHING = frozenset({"all", "farm", "*"})
@@ -263,48 +263,15 @@ def _row(a: PlanBlock | None, b: PlanBlock | None, new: Plan, farm: Farm | None)
     )
 
 
-class _Names:
-    """The names that people use."""
-
-    def __init__(self, farm: Farm | None) -> None:
-        self.farm = farm
-
-    def field(self, name: str) -> str:
-        found = self.farm.field_by_id.get(name) if self.farm else None
-        return found.label if found else name
-
-    def job(self, field: str, name: str) -> str:
-        found = self.farm.spec(field, name) if self.farm else None
-        return found.label if found else name
-
-    def person(self, name: str | None) -> str:
-        found = self.farm.operator_by_id.get(name or "") if self.farm else None
-        return found.label if found else name or "nobody"
-
-    def rig(self, block: PlanBlock) -> str:
-        if not block.machines:
-            return "on foot"
-        found = [self.farm.machine_by_id.get(m) if self.farm else None for m in block.machines]
-        return " + ".join(f.label if f else m for f, m in zip(found, block.machines, strict=True))
-
-    def area(self, area_ha: float) -> str:
-        return show(area_ha, "area_ha", self.farm.units if self.farm else "metric", 0)
-
-
-def when(moment: datetime) -> str:
-    """Write a time as people read it."""
-    return f"{moment:%a} {moment.day} {moment:%b %H:%M}"
-
-
 def _text(
     a: PlanBlock | None, b: PlanBlock | None, kinds: tuple[ChangeKind, ...], new: Plan, farm: Farm | None
 ) -> str:
-    names = _Names(farm)
+    names = Names(farm)
     block = b or a
     assert block is not None
     head = f"{names.job(block.field, block.pass_id)} in {names.field(block.field)}"
     if a is None and b is not None:
-        return f"{head}: new, {when(b.start)}, {names.person(b.operator)} with {names.rig(b)}, {names.area(b.area_ha)}."
+        return f"{head}: new, {when(b.start)}, {names.person(b.operator)} with {names.machines(b.machines)}, {names.area(b.area_ha)}."
     if b is None and a is not None:
         return f"{head}: no longer on {when(a.start)} with {names.person(a.operator)}{_instead(a, new)}."
     assert a is not None and b is not None
@@ -314,7 +281,7 @@ def _text(
     if a.operator != b.operator:
         parts.append(f"from {names.person(a.operator)} to {names.person(b.operator)}")
     if a.rig != b.rig:
-        parts.append(f"{names.rig(b)} instead of {names.rig(a)}")
+        parts.append(f"{names.machines(b.machines)} instead of {names.machines(a.machines)}")
     if a.support != b.support:
         parts.append(f"tender by {names.person(b.support)} instead of {names.person(a.support)}")
     if ChangeKind.RESIZED in kinds:

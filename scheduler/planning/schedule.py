@@ -16,9 +16,10 @@ from scheduler.planning.checker import check_plan
 from scheduler.planning.compile import Compiled, compile_problem
 from scheduler.planning.costs import CENTS
 from scheduler.planning.decode import later_work, money_parts, plan_blocks, undone
-from scheduler.planning.explain import explained, left_out_rows
+from scheduler.planning.explain import explained
 from scheduler.planning.order import ties_of
 from scheduler.planning.plan import Plan, Value
+from scheduler.planning.room import Room
 from scheduler.planning.standing import without_pin
 from scheduler.solver.dispatch import dispatch
 from scheduler.solver.evaluate import evaluate
@@ -86,7 +87,7 @@ def make_plan(
         faults = check_plan(plan, situation, outlook)
     if faults:
         raise PlanRefused(f"No plan goes out, since the checker found: {' '.join(faults[:5])}")
-    return explained(plan, situation, outlook)
+    return plan
 
 
 def fingerprint(problem: Problem) -> str:
@@ -183,7 +184,6 @@ def _document(
         time_zone=horizon.time_zone,
         blocks=blocks,
         later=later_work(compiled, answer.core),
-        left_out=left_out_rows(compiled, undone(compiled, answer.core), outlook),
         value=value,
         method=answer.method,
         log_sequence=situation.sequence,
@@ -192,6 +192,8 @@ def _document(
         seed=limits.seed,
         fingerprint=mark,
     )
+    room = Room(compiled, answer.core, situation, outlook)
+    plan = explained(plan, room, undone(compiled, answer.core))
     return plan.model_copy(update={"id": _plan_id(plan, situation.now, horizon)})
 
 

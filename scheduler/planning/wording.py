@@ -1,0 +1,83 @@
+"""Names, times and amounts as people on the farm read them."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from datetime import date, datetime
+
+from scheduler.farm.farm import Farm
+from scheduler.farm.product import Form
+from shared.units import show
+
+KIND_OF_FORM = {Form.LIQUID: "volume_l", Form.DRY: "mass_kg", Form.SEED: "count"}
+
+
+def when(moment: datetime) -> str:
+    """Write a time: ``Tue 11 May 07:30``."""
+    return f"{moment:%a} {moment.day} {moment:%b %H:%M}"
+
+
+def day_text(day: date) -> str:
+    """Write a day: ``Tue 11 May``."""
+    return f"{day:%a} {day.day} {day:%b}"
+
+
+def money(amount: float) -> str:
+    """Write money without cents."""
+    return f"${amount:,.0f}"
+
+
+def listed(words: Iterable[str]) -> str:
+    """Join words: ``a, b and c``."""
+    items = list(words)
+    return items[0] if len(items) == 1 else f"{', '.join(items[:-1])} and {items[-1]}" if items else ""
+
+
+class Names:
+    """The names that people use, ids where there are none."""
+
+    def __init__(self, farm: Farm | None) -> None:
+        self.farm = farm
+
+    def field(self, name: str) -> str:
+        """Name of a field."""
+        found = self.farm.field_by_id.get(name) if self.farm else None
+        return found.label if found else name
+
+    def job(self, field: str, name: str) -> str:
+        """Name of a pass in a field."""
+        found = self.farm.spec(field, name) if self.farm else None
+        return found.label if found else name
+
+    def person(self, name: str | None) -> str:
+        """Name of a person."""
+        found = self.farm.operator_by_id.get(name or "") if self.farm else None
+        return found.label if found else name or "nobody"
+
+    def machine(self, name: str) -> str:
+        """Name of a machine."""
+        found = self.farm.machine_by_id.get(name) if self.farm else None
+        return found.label if found else name
+
+    def machines(self, names: tuple[str, ...]) -> str:
+        """Names of the machines of a rig, or ``on foot``."""
+        return " + ".join(self.machine(name) for name in names) or "on foot"
+
+    def area(self, area_ha: float) -> str:
+        """An area in the farm's units."""
+        digits = 0 if area_ha >= 4 else 1
+        return show(area_ha, "area_ha", self.farm.units if self.farm else "metric", digits)
+
+    def product(self, name: str) -> str:
+        """Name of a product."""
+        found = self.farm.product_by_id.get(name) if self.farm else None
+        return found.label if found else name
+
+    def amount(self, name: str, amount: float) -> str:
+        """An amount of a product: packages where it comes in packages, else volume, mass or count."""
+        found = self.farm.product_by_id.get(name) if self.farm else None
+        if found is None:
+            return f"{amount:,.0f}"
+        if found.package_amount:
+            return f"{amount / found.package_amount:,.1f} packages"
+        return show(amount, KIND_OF_FORM[found.form], self.farm.units if self.farm else "metric", 0)

@@ -1,0 +1,196 @@
+"""What to watch: windows that close, products that run short, licences, hours, odds, old weather.
+
+Question answered: *what may go wrong in the next days, gravest first?* Severity 3 costs a crop or a window, 2 costs
+money or needs a call today, 1 is worth knowing.
+"""
+
+from __future__ import annotations
+
+from collections import defaultdict
+from datetime import timedelta
+from zoneinfo import ZoneInfo
+
+from scheduler.events.situation import Situation
+from scheduler.planning.jobs import LEAST_HA, licences_for, rate_factor, skilled
+from scheduler.planning.plan import Plan, Worry
+from scheduler.planning.ready import block_products
+from scheduler.planning.stocks import taken_by
+from scheduler.planning.wording import Names, day_text, when
+from scheduler.windows.records import Outlook
+
+CLOSING_DAYS = 4
+STALE_HOURS = 18.0
+LOW_CHANCE = 0.65
+NEAR_LIMIT = 0.92
+MOST = 20
+
+
+def worries(plan: Plan, situation: Situation, outlook: Outlook) -> tuple[Worry, ...]:
+    """Return what to watch, gravest first."""
+    found = (
+        _closing(plan, situation, outlook)
+        + _stock(plan, situation)
+        + _licences(plan, situation)
+        + _weather(plan, situation)
+        + _odds(plan, situation)
+        + _hours(plan, situation)
+        + _open_ends(plan, situation)
+    )
+    return tuple(sorted(found, key=lambda worry: -worry.severity)[:MOST])
+
+
+def _closing(plan: Plan, situation: Situation, outlook: Outlook) -> list[Worry]:
+    """Windows that close while area would still be left."""
+    names = Names(situation.farm)
+    found = []
+    for (field, pass_id), window in outlook.windows.items():
+        left = situation.left_ha(field, pass_id)
+        if window.closes is None or left < LEAST_HA:
+            continue
+        days = (window.closes - plan.first_day).days
+        if days >= plan.days:
+            continue
+        ends = [b.end.date() for b in plan.blocks if (b.field, b.pass_id) == (field, pass_id)]
+        planned = sum(b.area_ha for b in plan.blocks if (b.field, b.pass_id) == (field, pass_id))
+        head = f"{names.job(field, pass_id)} in {names.field(field)}"
+        if days < 0:
+            said = f"{head}: the window closed on {day_text(window.closes)} with {names.area(left)} left."
+            found.append(Worry(severity=3, text=said, field=field, pass_id=pass_id))
+        elif planned < left - LEAST_HA:
+            said = f"{head}: the window closes on {day_text(window.closes)}, {names.area(left - planned)} find no room."
+            found.append(Worry(severity=3, text=said, field=field, pass_id=pass_id))
+        elif ends and (window.closes - max(ends)).days <= 1 and days <= CLOSING_DAYS:
+            said = f"{head}: planned to end on {day_text(max(ends))}, the window closes on {day_text(window.closes)}."
+            found.append(Worry(severity=2, text=said, field=field, pass_id=pass_id))
+    return found
+
+
+def _stock(plan: Plan, situation: Situation) -> list[Worry]:
+    """Products that the remaining passes need more of than is there and on the way."""
+    names = Names(situation.farm)
+    need: dict[str, float] = defaultdict(float)
+
+    for (field, pass_id), _ in situation.passes.items():
+        spec = situation.farm.spec(field, pass_id)
+        left = situation.left_ha(field, pass_id)
+        if spec is None or left < LEAST_HA:
+            continue
+        for product, rate in taken_by(situation.farm, spec, rate_factor(situation, field, spec)).items():
+            need[product] += rate * left
+    planned: dict[str, float] = defaultdict(float)
+    for block in plan.blocks:
+        for product, amount in block_products(block, situation).items():
+            planned[product] += amount
+    found = []
+    for product, amount in sorted(need.items()):
+        supply = situation.supplies.get(product)
+        there = 0.0 if supply is None else supply.stock + sum(d[1] for d in supply.deliveries)
+        if amount > there * 1.001 + 1e-6:
+            said = (
+                f"{names.product(product)}: {names.amount(product, amount)} still needed, "
+                f"{names.amount(product, there)} there or on the way; {names.amount(product, amount - there)} short."
+            )
+            found.append(Worry(severity=2, text=said))
+        elif supply is not None and planned[product] > supply.stock + 1e-6 and supply.deliveries:
+            first = min(supply.deliveries)
+            said = f"{names.product(product)}: the plan leans on the delivery of {day_text(first[0])}."
+            found.append(Worry(severity=1, text=said))
+    return found
+
+
+def _licences(plan: Plan, situation: Situation) -> list[Worry]:
+    """Licences that run out within the plan though passes that need them remain."""
+    names = Names(situation.farm)
+    last_day = plan.first_day + timedelta(days=plan.days - 1)
+    wanted: dict[str, list[tuple[str, str]]] = defaultdict(list)
+    for field, pass_id in situation.passes:
+        spec = situation.farm.spec(field, pass_id)
+        if spec is not None and situation.left_ha(field, pass_id) >= LEAST_HA:
+            for name in licences_for(situation.farm, spec):
+                wanted[name].append((field, pass_id))
+    found = []
+    for person in situation.farm.operators:
+        for licence in person.licences:
+            uses = [
+                key
+                for key in wanted.get(licence.name, ())
+                if (spec := situation.farm.spec(*key)) is not None and skilled(person, spec.operations, None)
+            ]
+            if licence.expires is None or licence.expires >= last_day or not uses:
+                continue
+            verb = "ran out" if licence.expires < plan.first_day else "runs out"
+            said = f"{names.person(person.id)}: licence {licence.name} {verb} on {day_text(licence.expires)}."
+            found.append(Worry(severity=2, text=said))
+    return found
+
+
+def _weather(plan: Plan, situation: Situation) -> list[Worry]:
+    """An old forecast."""
+    if plan.forecast_issued_at is None:
+        return []
+    age = (situation.now - plan.forecast_issued_at) / timedelta(hours=1)
+    if age <= STALE_HOURS:
+        return []
+    issued = plan.forecast_issued_at.astimezone(ZoneInfo(plan.time_zone))
+    return [Worry(severity=2, text=f"The forecast is {age:.0f} hours old (issued {when(issued)}).")]
+
+
+def _odds(plan: Plan, situation: Situation) -> list[Worry]:
+    """Blocks of the next two days that may well not run."""
+    names = Names(situation.farm)
+    soon = plan.first_day + timedelta(days=1)
+    return [
+        Worry(
+            severity=2 if block.pinned else 1,
+            text=f"{names.job(block.field, block.pass_id)} in {names.field(block.field)}, {when(block.start)}: "
+            f"odds of only {block.chance:.0%}{', pinned' if block.pinned else ''}.",
+            field=block.field,
+            pass_id=block.pass_id,
+        )
+        for block in plan.blocks
+        if block.start.date() <= soon and block.chance < LOW_CHANCE
+    ]
+
+
+def _hours(plan: Plan, situation: Situation) -> list[Worry]:
+    """People who come near their weekly hours (roads not counted)."""
+    names = Names(situation.farm)
+    found = []
+    for person in situation.farm.operators:
+        weeks: dict[str, float] = defaultdict(float)
+        for day in sorted({block.start.date() for block in plan.of_operator(person.id)}):
+            own = [block for block in plan.of_operator(person.id) if block.start.date() == day]
+            span = (max(b.end for b in own) - min(b.start for b in own)) / timedelta(hours=1)
+            weeks[day_text(day - timedelta(days=day.weekday()))] += span
+        for (who, day), minutes in situation.worked_minutes.items():
+            monday = day_text(day - timedelta(days=day.weekday()))
+            if who == person.id and monday in weeks:
+                weeks[monday] += minutes / 60.0
+        for monday, hours in weeks.items():
+            if hours >= NEAR_LIMIT * person.most_hours_per_week:
+                said = f"{names.person(person.id)}: {hours:.0f} of {person.most_hours_per_week:g} hours in the week of {monday}."
+                found.append(Worry(severity=1, text=said))
+    return found
+
+
+def _open_ends(plan: Plan, situation: Situation) -> list[Worry]:
+    """Machines down and people away with no end named: the plan does without them."""
+    names = Names(situation.farm)
+    found = []
+    for machine, spans in situation.machine_down.items():
+        if any(span.end is None and span.start <= situation.now for span in spans):
+            found.append(
+                Worry(
+                    severity=2,
+                    text=f"{names.machine(machine)} is down with no end named; the plan does without.",
+                )
+            )
+    for person, spans in situation.operator_away.items():
+        if any(span.end is None and span.start <= situation.now for span in spans):
+            found.append(
+                Worry(
+                    severity=1,
+                    text=f"{names.person(person)} is away with no end named; the plan does without.",
+                )
+            )
+    return found
