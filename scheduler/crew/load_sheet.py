@@ -96,7 +96,7 @@ def _line(
     product = farm.product_by_id[item.product]
     rate = rate_per_ha(product, item.rate, factor)
     amount = rate * area_ha
-    per_load = None if rig is None else hectares_per_load(farm, rig.worker, item.product, item.rate, factor)
+    per_load = None if rig is None else hectares_per_load(farm, rig.worker, spec, factor)
     nitrogen = product.nitrogen_kg(rate)
     packages = None if product.package_amount is None else ceil(round(amount / product.package_amount, 6))
     return LoadLine(

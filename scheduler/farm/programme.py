@@ -14,6 +14,7 @@ from scheduler.farm.quantities import (
     LengthM,
     Minutes,
     MoneyPerHa,
+    RateLHa,
     Record,
     Share,
     TemperatureC,
@@ -84,6 +85,8 @@ class PassSpec(Record):
         What is done, and a second job done in the same trip (side-dress + interseed).
     products : tuple of ProductRate
         What is applied, with rates.
+    carrier_l_per_ha : float or None
+        Water that carries the products [L/ha]; it fills the tank too.
     after : tuple of After
         Lags to earlier passes of the same field.
     same_lines_as : str
@@ -101,6 +104,7 @@ class PassSpec(Record):
     operation: Operation
     also: Operation | None = None
     products: tuple[ProductRate, ...] = Key(default=(), alias="product")
+    carrier_l_per_ha: RateLHa | None = Key(default=None, alias="carrier")
     after: tuple[After, ...] = ()
     window: WindowRule = WindowRule()
     same_lines_as: str = ""

@@ -124,23 +124,19 @@ def pace(farm: Farm, rig: Rig | None, spec: PassSpec, field: Field, rate_factor:
     if worker.width_m is None or worker.speed_km_h is None:
         raise ValueError(f"{worker.id} has no width or speed")
     rate = work_rate_ha_per_h(worker.width_m, worker.speed_km_h, worker.field_efficiency)
-    loads = [
-        per_load
-        for item in spec.products
-        if (per_load := hectares_per_load(farm, worker, item.product, item.rate, rate_factor)) is not None
-    ]
-    return Pace(rate, min(loads) if loads else None, worker.refill_minutes)
+    covered = hectares_per_load(farm, worker, spec, rate_factor)
+    return Pace(rate, covered, worker.refill_minutes)
 
 
-def hectares_per_load(
-    farm: Farm, worker: Machine, product_id: str, rate_text: str, rate_factor: float = 1.0
-) -> float | None:
-    """Return the hectares that one load of a product covers; None when the machine's load is not stated."""
-    product = farm.product_by_id[product_id]
-    holds = {
-        Form.LIQUID: worker.capacity_l,
-        Form.DRY: worker.capacity_kg,
-        Form.SEED: worker.capacity_seeds,
-    }[product.form]
-    rate = product.rate(rate_text) * (rate_factor if product.nitrogen_share > 0 else 1.0)
-    return None if not holds or rate <= 0 else holds / rate
+def hectares_per_load(farm: Farm, worker: Machine, spec: PassSpec, rate_factor: float = 1.0) -> float | None:
+    """Return the hectares that one full load covers; None when the machine's load is not stated.
+
+    Liquids share one tank with their carrier; dry goods and seed have their own bins. The first to run out counts.
+    """
+    holds = {Form.LIQUID: worker.capacity_l, Form.DRY: worker.capacity_kg, Form.SEED: worker.capacity_seeds}
+    per_ha = {Form.LIQUID: spec.carrier_l_per_ha or 0.0, Form.DRY: 0.0, Form.SEED: 0.0}
+    for item in spec.products:
+        product = farm.product_by_id[item.product]
+        per_ha[product.form] += product.rate(item.rate) * (rate_factor if product.nitrogen_share > 0 else 1.0)
+    covers = [holding / per_ha[form] for form, holding in holds.items() if holding and per_ha[form] > 0]
+    return min(covers) if covers else None
