@@ -1,0 +1,153 @@
+"""Events in plain sentences, in the farm's units: for the log, the morning page and the cause of a change."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from zoneinfo import ZoneInfo
+
+from scheduler.events import kinds
+from scheduler.events.codec import Event
+from scheduler.events.state import State
+from scheduler.farm.farm import Farm
+from scheduler.farm.product import AMOUNT_KIND
+from shared.units import show
+
+
+@dataclass(frozen=True)
+class NewsRow:
+    """One line of the story: when, who, what, and whether it was corrected since."""
+
+    id: str
+    when: str
+    by: str
+    text: str
+    corrected: bool
+
+
+def _field(farm: Farm, field_id: str | None) -> str:
+    found = farm.field_by_id.get(field_id or "")
+    return found.label if found is not None else field_id or "the whole farm"
+
+
+def _pass(farm: Farm, field_id: str, pass_id: str) -> str:
+    spec = farm.spec(field_id, pass_id)
+    return spec.label if spec is not None else pass_id
+
+
+def _machine(farm: Farm, name: str) -> str:
+    found = farm.machine_by_id.get(name)
+    return found.label if found is not None else name
+
+
+def _person(farm: Farm, name: str) -> str:
+    found = farm.operator_by_id.get(name)
+    return found.label if found is not None else name
+
+
+def describe(event: Event, farm: Farm) -> str:
+    """Return one sentence about an event, without a full stop."""
+    body, zone = event.body, ZoneInfo(farm.time_zone)
+    match body:
+        case kinds.RainMeasured():
+            return f"{show(body.rain_mm, 'rain_mm', farm.units, 2)} of rain on {_field(farm, body.field)}"
+        case kinds.ForecastReceived():
+            return f"new forecast from {body.source}, issued {body.issued_at.astimezone(zone):%a %H:%M}"
+        case kinds.PassProgressed():
+            who = f" by {_person(farm, body.operator)}" if body.operator else ""
+            area = show(body.area_ha, "area_ha", farm.units)
+            return f"{area} done on {_field(farm, body.field)}: {_pass(farm, body.field, body.pass_id)}{who}"
+        case kinds.PassFinished():
+            return f"{_pass(farm, body.field, body.pass_id)} finished on {_field(farm, body.field)}"
+        case kinds.PassCancelled():
+            why = f" ({body.why})" if body.why else ""
+            return f"{_pass(farm, body.field, body.pass_id)} cancelled on {_field(farm, body.field)}{why}"
+        case kinds.PassAdded():
+            return f"{_pass(farm, body.field, body.like)} added once more on {_field(farm, body.field)}"
+        case kinds.MachineDown() | kinds.OperatorAbsent():
+            down = isinstance(body, kinds.MachineDown)
+            name = (
+                _machine(farm, body.machine)
+                if isinstance(body, kinds.MachineDown)
+                else _person(farm, body.operator)
+            )
+            end = f" until {body.until.astimezone(zone):%a %d %b %H:%M}" if body.until else ", end unknown"
+            why = f" ({body.why})" if body.why else ""
+            return f"{name} {'is out of order' if down else 'is away'}{end}{why}"
+        case kinds.MachineBack():
+            return f"{_machine(farm, body.machine)} runs again"
+        case kinds.OperatorBack():
+            return f"{_person(farm, body.operator)} is back"
+        case kinds.MachineAdded():
+            return f"{body.machine.label} joined the machines"
+        case kinds.OperatorAdded():
+            return f"{body.operator.label} joined the crew"
+        case _:
+            return _more(event, farm, zone)
+
+
+def _more(event: Event, farm: Farm, zone: ZoneInfo) -> str:
+    body = event.body
+    match body:
+        case kinds.SupplyDelivered():
+            product = farm.product_by_id.get(body.product)
+            if product is None:
+                return f"{body.product} delivered"
+            size = product.package_amount
+            amount = (
+                f"{body.amount / size:,.0f} bags"
+                if size
+                else show(body.amount, AMOUNT_KIND[product.form], farm.units, 0)
+            )
+            return f"{amount} of {product.label} delivered"
+        case kinds.SupplyDelayed():
+            product = farm.product_by_id.get(body.product)
+            name = product.label if product is not None else body.product
+            return f"{name}: delivery {body.delivery} comes on {body.new_date:%a %d %b} instead"
+        case kinds.StageScouted():
+            seen = [body.stage] if body.stage else []
+            seen += (
+                [show(body.height_m, "depth_m", farm.units, 0) + " tall"] if body.height_m is not None else []
+            )
+            return f"{_field(farm, body.field)} is at {', '.join(seen)}"
+        case kinds.GroundChecked():
+            return f"ground of {_field(farm, body.field)} checked by hand: {body.verdict.value}"
+        case kinds.TissueSampled():
+            factor = farm.tissue.factor(body.value_pct)
+            return f"tissue of {_field(farm, body.field)}: {body.value_pct:g} % {body.nutrient}, side-dress rate x {factor:.2f}"
+        case kinds.BlockPinned():
+            start = body.start.astimezone(zone)
+            return f"{_pass(farm, body.field, body.pass_id)} on {_field(farm, body.field)} pinned to {start:%a %H:%M}"
+        case kinds.BlockUnpinned():
+            return f"pin {body.pin} taken out"
+        case kinds.PlanIssued():
+            return f"plan {body.plan_id} issued"
+        case kinds.EventCorrected():
+            return (
+                f"report {body.event_id} corrected"
+                if body.body is not None
+                else f"report {body.event_id} taken out"
+            )
+        case _:
+            return event.kind.value.replace("_", " ")
+
+
+def touched(event: Event) -> frozenset[str]:
+    """Return the ids of fields, machines, operators and products that an event is about."""
+    names = ("field", "machine", "operator", "product")
+    found = {value for name in names if isinstance(value := getattr(event.body, name, None), str)}
+    return frozenset(found)
+
+
+def history(state: State, farm: Farm) -> list[NewsRow]:
+    """Return the story of the log, oldest first."""
+    zone = ZoneInfo(farm.time_zone)
+    return [
+        NewsRow(
+            event.id,
+            f"{event.happened_at.astimezone(zone):%Y-%m-%d %H:%M}",
+            event.by,
+            describe(event, farm),
+            event.id in state.corrected,
+        )
+        for event in state.told.values()
+    ]

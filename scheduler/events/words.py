@@ -1,0 +1,302 @@
+"""Plain news in words -> a report: ``rain "North Bench" "0.8 in"``, ``done long-acre plant "40 ac"``, ``down planter``.
+
+A `Report` is what somebody says, read but not yet believed; `decide` makes an event of it or refuses it.
+"""
+
+from __future__ import annotations
+
+import hashlib
+import json
+from collections.abc import Callable, Mapping, Sequence
+from dataclasses import dataclass, field
+from datetime import date, datetime, timedelta
+from difflib import get_close_matches
+from typing import Any
+from zoneinfo import ZoneInfo
+
+from scheduler.farm.farm import Farm
+from shared.errors import ReportRefused
+from shared.units import UnitFault, parse
+from shared.vocabulary import EventKind, Fitness
+
+Options = Mapping[str, str | None]
+
+
+@dataclass(frozen=True)
+class Report:
+    """What somebody says: a kind of event and its body, not yet checked against the farm."""
+
+    kind: EventKind
+    body: dict[str, Any]
+    happened_at: datetime
+    by: str = ""
+    source: str = "command line"
+    id: str = field(default="")
+
+    def key(self) -> str:
+        """Return the sender's id, or one made from what is said, so that a re-send counts once."""
+        if self.id:
+            return self.id
+        said = json.dumps(
+            [self.kind.value, self.body, self.happened_at.isoformat(timespec="minutes"), self.by],
+            sort_keys=True,
+            default=str,
+        )
+        return "r-" + hashlib.sha256(said.encode()).hexdigest()[:12]
+
+
+def read_time(text: str, now: datetime, zone: ZoneInfo, what: str = "time") -> datetime:
+    """Read a farm-local time: ``14:30`` (today), ``2027-05-12 14:30``, or a date (its start).
+
+    Raises
+    ------
+    ReportRefused
+        Not a time.
+    """
+    try:
+        if len(text) <= 5 and ":" in text:
+            hours, minutes = text.split(":")
+            return now.astimezone(zone).replace(hour=int(hours), minute=int(minutes), second=0, microsecond=0)
+        moment = datetime.fromisoformat(text.strip())
+    except ValueError as error:
+        raise ReportRefused(
+            f"the {what} {text!r} cannot be read; allowed: 14:30, 2027-05-12 14:30 or 2027-05-12."
+        ) from error
+    return moment.replace(tzinfo=zone) if moment.tzinfo is None else moment
+
+
+def find(what: str, text: str, names: Mapping[str, str]) -> str:
+    """Return the id that a person means: an id, or a name in any case.
+
+    Raises
+    ------
+    ReportRefused
+        Unknown; the nearest known one is suggested.
+    """
+    wanted = text.strip().casefold()
+    for key, label in names.items():
+        if wanted in (key.casefold(), label.casefold()):
+            return key
+    pool = {label.casefold(): label for label in names.values()} | {key.casefold(): key for key in names}
+    near = get_close_matches(wanted, list(pool), n=1, cutoff=0.5)
+    hint = f"did you mean {pool[near[0]]!r}? " if near else ""
+    raise ReportRefused(f"the {what} {text!r} is not known; {hint}known: {', '.join(names) or '(none)'}.")
+
+
+def _quantity(text: str, kind: str, what: str) -> float:
+    try:
+        return parse(text, kind)
+    except UnitFault as error:
+        raise ReportRefused(f"{what} {text!r} {error.problem}; allowed: {error.allowed}.") from error
+
+
+class _Reader:
+    """The words of one report, against one farm."""
+
+    def __init__(self, farm: Farm, options: Options, now: datetime) -> None:
+        self.farm, self.options, self.now = farm, options, now
+        self.zone = ZoneInfo(farm.time_zone)
+
+    def field(self, text: str) -> str:
+        return find("field", text, {one.id: one.label for one in self.farm.fields})
+
+    def pass_id(self, field_id: str, text: str) -> str:
+        programme = self.farm.programme_of(self.farm.field_by_id[field_id])
+        return find(f"pass in {field_id}", text, {one.id: one.label for one in programme.passes})
+
+    def machine(self, text: str) -> str:
+        return find("machine", text, {one.id: one.label for one in self.farm.machines})
+
+    def operator(self, text: str) -> str:
+        return find("operator", text, {one.id: one.label for one in self.farm.operators})
+
+    def product(self, text: str) -> str:
+        return find("product", text, {one.id: one.label for one in self.farm.products})
+
+    def until(self) -> str | None:
+        text = self.options.get("until")
+        return None if not text else read_time(text, self.now, self.zone, "end").isoformat()
+
+    def why(self) -> str:
+        return self.options.get("why") or ""
+
+    def who(self) -> dict[str, Any]:
+        out: dict[str, Any] = {}
+        if self.options.get("operator"):
+            out["operator"] = self.operator(str(self.options["operator"]))
+        if self.options.get("rig"):
+            out["rig"] = self.options["rig"]
+        return out
+
+    def rain(self, where: str, amount: str) -> tuple[EventKind, dict[str, Any]]:
+        place = None if where.casefold() in ("all", "farm") else self.field(where)
+        return EventKind.RAIN_MEASURED, {"field": place, "rain_mm": _quantity(amount, "rain_mm", "rain")}
+
+    def done(self, where: str, what: str, area: str) -> tuple[EventKind, dict[str, Any]]:
+        place = self.field(where)
+        body = {
+            "field": place,
+            "pass_id": self.pass_id(place, what),
+            "area_ha": _quantity(area, "area_ha", "area"),
+        }
+        return EventKind.PASS_PROGRESSED, body | self.who()
+
+    def finished(self, where: str, what: str) -> tuple[EventKind, dict[str, Any]]:
+        place = self.field(where)
+        who = {key: value for key, value in self.who().items() if key == "operator"}
+        return EventKind.PASS_FINISHED, {"field": place, "pass_id": self.pass_id(place, what)} | who
+
+    def cancel(self, where: str, what: str) -> tuple[EventKind, dict[str, Any]]:
+        place = self.field(where)
+        return EventKind.PASS_CANCELLED, {
+            "field": place,
+            "pass_id": self.pass_id(place, what),
+            "why": self.why(),
+        }
+
+    def down(self, what: str) -> tuple[EventKind, dict[str, Any]]:
+        return EventKind.MACHINE_DOWN, {
+            "machine": self.machine(what),
+            "until": self.until(),
+            "why": self.why(),
+        }
+
+    def away(self, who: str) -> tuple[EventKind, dict[str, Any]]:
+        return EventKind.OPERATOR_ABSENT, {
+            "operator": self.operator(who),
+            "until": self.until(),
+            "why": self.why(),
+        }
+
+    def back(self, what: str) -> tuple[EventKind, dict[str, Any]]:
+        known = {one.id: one.label for one in self.farm.machines}
+        known |= {one.id: one.label for one in self.farm.operators}
+        name = find("machine or operator", what, known)
+        if name in self.farm.machine_by_id:
+            return EventKind.MACHINE_BACK, {"machine": name}
+        return EventKind.OPERATOR_BACK, {"operator": name}
+
+    def delivered(self, what: str, amount: str, *delivery: str) -> tuple[EventKind, dict[str, Any]]:
+        product = self.farm.product_by_id[self.product(what)]
+        try:
+            number = product.amount(amount)
+        except UnitFault as error:
+            raise ReportRefused(f"amount {amount!r} {error.problem}; allowed: {error.allowed}.") from error
+        named = delivery[0] if delivery else None
+        return EventKind.SUPPLY_DELIVERED, {"product": product.id, "amount": number, "delivery": named}
+
+    def late(self, what: str, delivery: str, day: str) -> tuple[EventKind, dict[str, Any]]:
+        try:
+            new_date = date.fromisoformat(day).isoformat()
+        except ValueError as error:
+            raise ReportRefused(
+                f"the date {day!r} cannot be read; allowed: a date such as 2027-05-12."
+            ) from error
+        return EventKind.SUPPLY_DELAYED, {
+            "product": self.product(what),
+            "delivery": delivery,
+            "new_date": new_date,
+        }
+
+    def ground(self, where: str, verdict: str, *pass_id: str) -> tuple[EventKind, dict[str, Any]]:
+        allowed = [one.value for one in Fitness]
+        if verdict not in allowed:
+            raise ReportRefused(f"the verdict {verdict!r} is not known; allowed: {', '.join(allowed)}.")
+        place = self.field(where)
+        named = self.pass_id(place, pass_id[0]) if pass_id else None
+        return EventKind.GROUND_CHECKED, {"field": place, "verdict": verdict, "pass_id": named}
+
+    def stage(self, where: str, name: str) -> tuple[EventKind, dict[str, Any]]:
+        return EventKind.STAGE_SCOUTED, {"field": self.field(where), "stage": name.upper()}
+
+    def height(self, where: str, height: str) -> tuple[EventKind, dict[str, Any]]:
+        return EventKind.STAGE_SCOUTED, {
+            "field": self.field(where), "height_m": _quantity(height, "length_m", "height"),
+        }  # fmt: skip
+
+    def tissue(self, where: str, value: str) -> tuple[EventKind, dict[str, Any]]:
+        share = _quantity(value, "share", "tissue result")
+        return EventKind.TISSUE_SAMPLED, {"field": self.field(where), "value_pct": share * 100}
+
+    def pin(self, where: str, what: str) -> tuple[EventKind, dict[str, Any]]:
+        place, at = self.field(where), self.options.get("at")
+        if not at:
+            raise ReportRefused('a pin needs its time; add --at "2027-05-12 07:00".')
+        pass_id = self.pass_id(place, what)
+        start = read_time(at, self.now, self.zone, "time of the pin")
+        body: dict[str, Any] = {"pin": f"{place}:{pass_id}", "field": place, "pass_id": pass_id}
+        return EventKind.BLOCK_PINNED, body | {"start": start.isoformat()} | self.who()
+
+    def unpin(self, pin: str) -> tuple[EventKind, dict[str, Any]]:
+        return EventKind.BLOCK_UNPINNED, {"pin": pin}
+
+
+VERBS: dict[str, tuple[str, int, int]] = {
+    "rain": ('rain FIELD|all "0.8 in"', 2, 2),
+    "done": ('done FIELD PASS "40 ac"', 3, 3),
+    "finished": ("finished FIELD PASS", 2, 2),
+    "cancel": ("cancel FIELD PASS", 2, 2),
+    "down": ("down MACHINE [--until TIME]", 1, 1),
+    "back": ("back MACHINE|OPERATOR", 1, 1),
+    "away": ("away OPERATOR [--until TIME]", 1, 1),
+    "delivered": ('delivered PRODUCT "5000 gal" [DELIVERY]', 2, 3),
+    "late": ("late PRODUCT DELIVERY DATE", 3, 3),
+    "ground": ("ground FIELD fit|marginal|unfit [PASS]", 2, 3),
+    "stage": ("stage FIELD V4", 2, 2),
+    "height": ('height FIELD "10 in"', 2, 2),
+    "tissue": ('tissue FIELD "3.4 %"', 2, 2),
+    "pin": ("pin FIELD PASS --at TIME", 2, 2),
+    "unpin": ("unpin PIN", 1, 1),
+    "correct": ("correct EVENT WORDS... | correct EVENT away", 2, 99),
+}
+
+
+def report_from_words(words: Sequence[str], options: Options, farm: Farm, now: datetime) -> Report:
+    """Return the report that the words make.
+
+    Parameters
+    ----------
+    words : sequence of str
+        A verb of `VERBS` and what belongs to it.
+    options : mapping
+        ``until``, ``at`` (farm-local times), ``by``, ``rig``, ``operator``, ``why``, ``id``.
+    farm : Farm
+    now : datetime
+        When it is said.
+
+    Raises
+    ------
+    ReportRefused
+        The words make no report; the message says what is allowed.
+    """
+    verb, args = words[0].casefold(), list(words[1:])
+    if verb not in VERBS:
+        near = get_close_matches(verb, list(VERBS), n=1, cutoff=0.5)
+        hint = f"did you mean {near[0]!r}? " if near else ""
+        raise ReportRefused(f"{words[0]!r} is no kind of news; {hint}known: {', '.join(VERBS)}.")
+    usage, least, most = VERBS[verb]
+    if not least <= len(args) <= most:
+        raise ReportRefused(f"{verb!r} takes other words; write: {usage}.")
+    reader = _Reader(farm, options, now)
+    head = {"by": options.get("by") or "", "id": options.get("id") or ""}
+    at = options.get("at")
+    happened = now if not at or verb == "pin" else read_time(at, now, reader.zone)
+    if verb == "correct":
+        return _correction(args, options, farm, now, happened, head)
+    method: Callable[..., tuple[EventKind, dict[str, Any]]] = getattr(reader, verb)
+    kind, body = method(*args)
+    return Report(kind, {key: value for key, value in body.items() if value is not None}, happened, **head)
+
+
+def _correction(
+    args: list[str], options: Options, farm: Farm, now: datetime, happened: datetime, head: dict[str, str]
+) -> Report:
+    event_id, rest = args[0], args[1:]
+    body: dict[str, Any] = {"event_id": event_id, "why": options.get("why") or ""}
+    if rest != ["nothing"]:
+        inner = report_from_words(rest, {**options, "id": None}, farm, now)
+        body |= {"body": inner.body, "kind": inner.kind.value}
+    return Report(EventKind.EVENT_CORRECTED, body, happened, **head)
+
+
+FUTURE_TOLERANCE = timedelta(minutes=10)
