@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from functools import cached_property
 from math import asin, cos, radians, sin, sqrt
 from typing import Annotated, Any
@@ -113,6 +114,13 @@ class Farm(Record):
     weather: WeatherSettings = WeatherSettings()
     tissue: TissueRule = TissueRule()
     fit_limits: dict[str, dict[str, Any]] = Key(default_factory=dict)
+
+    def model_copy(self, *, update: Mapping[str, Any] | None = None, deep: bool = False) -> Farm:
+        """Return a changed copy that looks things up anew (a plain copy would keep the old look-ups)."""
+        copy = super().model_copy(update=update, deep=deep)
+        for name in [name for name in copy.__dict__ if name not in type(self).model_fields]:
+            del copy.__dict__[name]
+        return copy
 
     @property
     def place(self) -> Place:
