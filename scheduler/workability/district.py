@@ -71,9 +71,7 @@ class DistrictSettings:
     name: str
 
 
-TYPICAL_GROUND = Ground(
-    texture=Texture.SILTY_CLAY_LOAM, tiled=True, hydrologic_group="C", residue_pct=40.0, slope_pct=2.0
-)
+TYPICAL_GROUND = Ground(texture=Texture.SILTY_CLAY_LOAM, tiled=True, residue_pct=40.0, slope_pct=2.0)
 
 
 def typical_ground(
@@ -81,8 +79,8 @@ def typical_ground(
 ) -> Ground:
     """The typical field of a Corn Belt district, with whatever is known of another one put in its place."""
     ground = TYPICAL_GROUND
-    if texture is not None and texture is not ground.texture:
-        ground = replace(ground, texture=texture, hydrologic_group=None)
+    if texture is not None:
+        ground = replace(ground, texture=texture)
     if tiled is not None:
         ground = replace(ground, tiled=tiled)
     return ground if residue_pct is None else replace(ground, residue_pct=residue_pct)
