@@ -14,22 +14,18 @@ import threading
 import time
 from dataclasses import dataclass, field
 
-import numpy as np
-
 from scheduler.solver.bound import Bounder
 from scheduler.solver.dispatch import dispatch
 from scheduler.solver.evaluate import evaluate
 from scheduler.solver.neighbourhoods import anneal
 from scheduler.solver.problem import Problem
 from scheduler.solver.result import CorePlan, Limits, Progress, ProgressSink, Result, Status
-from scheduler.solver.rigday_arrays import Farm, compile_arrays
+from scheduler.solver.rigday_arrays import compile_arrays
 from scheduler.solver.rigday_book import Calendar
 from scheduler.solver.rigday_pack import Work, empty_work, load_plan, read_plan
+from scheduler.solver.rigday_walk import Walk, walk_by_count, walk_together
 
 MARGIN_S = 0.12
-SLICE_S = 0.04
-HEAT_START, HEAT_END = 0.15, 0.003
-COUNTED_ROUNDS = 150_000
 WORTH_A_CALL = 0.001
 _warm = threading.Event()
 _warming = threading.Lock()
@@ -150,78 +146,46 @@ def _improve(
     progress: ProgressSink | None,
 ) -> None:
     farm = compile_arrays(problem, calendar)
-    work = empty_work(farm, problem, limits.seed)
-    load_plan(work, best.plan, problem)
-    until = deadline - MARGIN_S - 2e-5 * len(problem.tasks)
+    walks = []
+    for k in range(1 if limits.deterministic else max(1, min(2, limits.workers))):
+        work = empty_work(farm, problem, limits.seed + 7919 * k)
+        load_plan(work, best.plan, problem)
+        walks.append(Walk(work))
+    until = deadline - MARGIN_S - 3e-5 * len(problem.tasks)
+
+    def tell(value: float) -> None:
+        best.bound = max(best.bound, bounder.bound)
+        _tell(best, "neighbourhoods", began, deadline, progress, min(best.value, value))
+
     if limits.deterministic:
-        _counted(work, farm, limits, until)
+        walk_by_count(walks[0], limits.seconds, until)
     else:
-        _timed(work, farm, best, bounder, until, deadline, began, progress)
-    if int(work.best_count[0]):
-        plan = read_plan(work)
-        found = evaluate(problem, plan)
-        known = bool(problem.before.price) and best.given
-        worth = WORTH_A_CALL * abs(best.value) if known else 1e-9
-        best.offer(plan, found.value, len(found.violations), worth)
+        walk_together(walks, until, lambda: bounder.bound, tell)
+    _take_best(problem, best, min(walks, key=lambda w: w.value).work)
 
 
-def _anneal(work: Work, rounds: int, heat: float, end_heat: float) -> None:
-    anneal(*work.arrays, work.best, work.best_count, rounds, heat, end_heat)
+def _take_best(problem: Problem, best: _Best, work: Work) -> None:
+    """Judge the best plan of the search, and take it when it is worth it."""
+    if int(work.best_count[0]) == 0:
+        return
+    plan = read_plan(work)
+    found = evaluate(problem, plan)
+    known = bool(problem.before.price) and best.given
+    worth = WORTH_A_CALL * abs(best.value) if known else 1e-9
+    best.offer(plan, found.value, len(found.violations), worth)
 
 
-def _counted(work: Work, farm: Farm, limits: Limits, until: float) -> None:
-    """Search by counted rounds: the same input gives the same plan; the deadline only guards."""
-    total = max(50, int(limits.seconds * COUNTED_ROUNDS / max(10, farm.tasks)))
-    steps = 40
-    scale = abs(float(work.floats[0])) / max(1, farm.tasks)
-    for k in range(steps):
-        if time.monotonic() > until:
-            return
-        _anneal(work, max(1, total // steps), *_heat(scale, k / steps, (k + 1) / steps))
-
-
-def _heat(scale: float, a: float, b: float) -> tuple[float, float]:
-    fall = HEAT_END / HEAT_START
-    return scale * HEAT_START * fall**a, scale * HEAT_START * fall**b
-
-
-def _timed(
-    work: Work,
-    farm: Farm,
+def _tell(
     best: _Best,
-    bounder: Bounder,
-    until: float,
-    deadline: float,
+    step: str,
     began: float,
+    deadline: float,
     progress: ProgressSink | None,
+    value: float | None = None,
 ) -> None:
-    """Search until the clock says so, in short slices whose rounds follow the measured speed."""
-    opened = time.monotonic()
-    scale = abs(float(work.floats[0])) / max(1, farm.tasks)
-    rounds, told = 10, opened
-    while True:
-        now = time.monotonic()
-        if now >= until or (bounder.bound >= float(work.floats[1]) - 0.5):
-            return
-        a = (now - opened) / max(1e-9, until - opened)
-        b = min(1.0, a + SLICE_S / max(1e-9, until - opened))
-        _anneal(work, rounds, *_heat(scale, a, b))
-        spent = time.monotonic() - now
-        aim = min(SLICE_S, max(0.002, (until - now) / 3))
-        rounds = max(1, int(rounds * min(3.0, aim / max(spent, 1e-5))))
-        if now - told > 0.5:
-            told = now
-            best.bound = max(best.bound, bounder.bound)
-            shown = min(best.value, float(np.min(work.floats[:2])))
-            line = Progress(now - began, "neighbourhoods", shown, best.bound, deadline - now)
-            best.story.append(line)
-            if progress:
-                progress(line)
-
-
-def _tell(best: _Best, step: str, began: float, deadline: float, progress: ProgressSink | None) -> None:
     now = time.monotonic()
-    line = Progress(now - began, step, best.value, best.bound, max(0.0, deadline - now))
+    shown = best.value if value is None else value
+    line = Progress(now - began, step, shown, best.bound, max(0.0, deadline - now))
     best.story.append(line)
     if progress:
         progress(line)

@@ -43,6 +43,7 @@ class Calendar:
         self.days = problem.days
         self.starts = [a for a, _ in problem.days]
         self.open = [[clip(r.open, day) for day in problem.days] for r in problem.resources]
+        self._cuts: dict[int, list[tuple[int, int, int]]] = {}
         self.windows = [[self._cut(mode) for mode in task.modes] for task in problem.tasks]
         self.week_of = [
             {d: w for w, week in enumerate(res.hours.weeks) for d in week} if res.hours else {}
@@ -50,8 +51,21 @@ class Calendar:
         ]
 
     def _cut(self, mode: Mode) -> list[tuple[int, int, int]]:
-        spans = None if mode.windows is None else tuple((w.start, w.end) for w in mode.windows)
-        return [(d, a, b) for d, day in enumerate(self.days) for a, b in clip(spans, day)]
+        """Cut windows by days; modes that share their windows share the result."""
+        if mode.windows is None:
+            return [(d, a, b) for d, (a, b) in enumerate(self.days)]
+        known = self._cuts.get(id(mode.windows))
+        if known is None:
+            known = []
+            for window in sorted(mode.windows, key=lambda w: (w.start, w.end)):
+                for d in range(self.day_of(window.start), len(self.days)):
+                    a, b = max(window.start, self.days[d][0]), min(window.end, self.days[d][1])
+                    if self.days[d][0] >= window.end:
+                        break
+                    if b > a:
+                        known.append((d, a, b))
+            self._cuts[id(mode.windows)] = known
+        return known
 
     def day_of(self, time: int) -> int:
         """Return the day a time lies in."""
@@ -252,6 +266,8 @@ class Book:
             if chosen is None:
                 return None
             start, end, resources, settled = chosen
+            if start > bounds.start_most:
+                return None
             if settled:
                 block = self._sized(t, m, start, min(end, start + full), resources)
                 later = self._next_delivery(mode, start)

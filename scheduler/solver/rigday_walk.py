@@ -1,0 +1,118 @@
+"""Walks of the large-neighbourhood search: by the clock on one or two threads, or by counted rounds.
+
+Question answered: *how is the time until the deadline spent?* Each walk anneals its own copy of the plan; now and
+then the walk that is behind takes over the state of the other. The compiled rounds hold no interpreter lock, so two
+walks use two cores.
+"""
+
+from __future__ import annotations
+
+import threading
+import time
+from collections.abc import Callable
+
+from scheduler.solver import rigday_layout as at
+from scheduler.solver.neighbourhoods import anneal
+from scheduler.solver.rigday_pack import Work
+
+SLICE_S = 0.04
+HEAT_PER_ROUND = 0.003
+HEAT_LEAST, HEAT_MOST, HEAT_FALL = 0.03, 1.0, 0.025
+ROUNDS_PER_CYCLE = 900
+MOST_CYCLES = 8
+COUNTED_ROUNDS = 150_000
+MEETINGS = 12
+
+
+class Walk:
+    """One search with its own state, own random numbers and own speed."""
+
+    def __init__(self, work: Work) -> None:
+        self.work = work
+        self.rounds = 10
+        self.expected = 100.0
+        self.done, self.spent = 0, 0.0
+        self.scale = abs(float(work.floats[0])) / max(1, work.farm.tasks)
+
+    @property
+    def value(self) -> float:
+        """Cost of the best plan of this walk."""
+        return float(self.work.floats[1])
+
+    def heat(self, share: float) -> float:
+        """Return the heat when `share` of the time is gone.
+
+        The more rounds each task can expect, the hotter the start; with very many, it is heated again and again
+        (small farms have few but high ridges between their good plans).
+        """
+        start = min(HEAT_MOST, max(HEAT_LEAST, HEAT_PER_ROUND * self.expected))
+        cycles = max(1, min(MOST_CYCLES, int(self.expected / ROUNDS_PER_CYCLE)))
+        within = min(1.0, share) * cycles
+        within = 1.0 if share >= 1.0 else within - int(within)
+        return self.scale * start * float(HEAT_FALL**within)
+
+    def some_rounds(self, rounds: int, share: float, next_share: float) -> None:
+        """Tear and put back a number of times."""
+        work = self.work
+        anneal(*work.arrays, work.best, work.best_count, rounds, self.heat(share), self.heat(next_share))
+
+    def by_clock(self, opened: float, stop: float, until: float) -> None:
+        """Walk until `stop`, in short slices whose rounds follow the measured speed; heat falls until `until`."""
+        whole = max(1e-9, until - opened)
+        while (now := time.monotonic()) < stop:
+            self.some_rounds(self.rounds, (now - opened) / whole, (now - opened + SLICE_S) / whole)
+            spent = time.monotonic() - now
+            self.done, self.spent = self.done + self.rounds, self.spent + spent
+            self.expected = self.done / self.spent * whole / max(1, self.work.farm.tasks)
+            aim = min(SLICE_S, max(0.002, (stop - now) / 3))
+            self.rounds = max(1, int(self.rounds * min(3.0, aim / max(spent, 1e-5))))
+
+    def take_over(self, other: Walk) -> None:
+        """Go on from the state of another walk, with own random numbers and best plan."""
+        luck = int(self.work.ints[at.RNG])
+        best = self.value
+        self.work.ints[:] = other.work.ints
+        self.work.ints[at.RNG] = luck
+        self.work.floats[:] = other.work.floats
+        if best > other.value:
+            self.work.best[:] = other.work.best
+            self.work.best_count[:] = other.work.best_count
+        else:
+            self.work.floats[1] = best
+
+
+def walk_by_count(walk: Walk, seconds: float, until: float) -> None:
+    """Search by counted rounds: the same input gives the same plan; the deadline only guards."""
+    total = max(50, int(seconds * COUNTED_ROUNDS / max(10, walk.work.farm.tasks)))
+    walk.expected = total / max(1, walk.work.farm.tasks)
+    steps = 40
+    for k in range(steps):
+        if time.monotonic() > until:
+            return
+        walk.some_rounds(max(1, total // steps), k / steps, (k + 1) / steps)
+
+
+def walk_together(
+    walks: list[Walk], until: float, goal: Callable[[], float], tell: Callable[[float], None]
+) -> None:
+    """Search by the clock until `until`, or until a value meets `goal()`; `tell` hears the best value."""
+    opened = time.monotonic()
+    stretch = max(0.15, (until - opened) / MEETINGS)
+    while (now := time.monotonic()) < until:
+        stop = min(until, now + stretch)
+        if until - stop < stretch / 4:
+            stop = until
+        threads = [threading.Thread(target=w.by_clock, args=(opened, stop, until)) for w in walks[1:]]
+        for thread in threads:
+            thread.start()
+        walks[0].by_clock(opened, stop, until)
+        for thread in threads:
+            thread.join()
+        best = min(w.value for w in walks)
+        tell(best)
+        if goal() >= best - 0.5:
+            return
+        leader = min(walks, key=lambda w: float(w.work.floats[0]))
+        for walk in walks:
+            if walk is not leader:
+                walk.take_over(leader)
