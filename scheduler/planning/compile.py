@@ -42,10 +42,11 @@ TENTHS = 10.0
 
 @dataclass(frozen=True)
 class ModeInfo:
-    """What a mode stands for."""
+    """What a mode stands for; `days` are those on which its people hold their licences."""
 
     option: RigOption
     roles: tuple[str, ...]
+    days: frozenset[int]
 
 
 @dataclass(frozen=True)
@@ -232,7 +233,7 @@ class _Compiler:
                             consumes=self._consumes(job),
                             name=option.id or "on foot",
                         ),
-                        ModeInfo(option, roles),
+                        ModeInfo(option, roles, frozenset(days)),
                     )
                 )
         return out

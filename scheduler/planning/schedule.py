@@ -20,7 +20,7 @@ from scheduler.planning.explain import explained
 from scheduler.planning.order import ties_of
 from scheduler.planning.plan import Plan, Value
 from scheduler.planning.room import Room
-from scheduler.planning.standing import without_pin
+from scheduler.planning.standing import without_pin, without_pins
 from scheduler.solver.dispatch import dispatch
 from scheduler.solver.evaluate import evaluate
 from scheduler.solver.problem import Before, Problem
@@ -83,6 +83,11 @@ def make_plan(
         said = f"The engine's plan was refused by the checker ({faults[0]}); this is the plan of the simple rule."
         compiled, answer = _answer(compiled, limits, None, use_engine=False)
         compiled = replace(compiled, notes=(*compiled.notes, said))
+        plan = _document(compiled, answer, situation, outlook, previous, mark, limits)
+        faults = check_plan(plan, situation, outlook)
+    if faults and compiled.problem.pins:
+        compiled = without_pins(compiled, "it breaks a rule of the plan")
+        compiled, answer = _answer(compiled, limits, None, use_engine=False)
         plan = _document(compiled, answer, situation, outlook, previous, mark, limits)
         faults = check_plan(plan, situation, outlook)
     if faults:

@@ -64,6 +64,13 @@ def standing_pins(
     return replace(compiled, problem=problem, notes=compiled.notes + tuple(notes), pin_ids=tuple(ids))
 
 
+def without_pins(compiled: Compiled, why: str) -> Compiled:
+    """Return the problem with every pin given up."""
+    while compiled.problem.pins:
+        compiled = without_pin(compiled, len(compiled.problem.pins) - 1, why)
+    return compiled
+
+
 def without_pin(compiled: Compiled, position: int, why: str) -> Compiled:
     """Return the problem with one pin given up, and a note if somebody had asked for it."""
     pins = compiled.problem.pins
@@ -154,8 +161,12 @@ def _pin(
     """Return the pin in the engine's terms, or why it cannot be."""
     task = compiled.problem.tasks[wish.task]
     why = "no rig or person named can do this pass"
+    day = compiled.grid.horizon.day_index(compiled.grid.moment(wish.start).date())
     found = [m for m, info in enumerate(compiled.modes[wish.task]) if wish.rig in (None, info.option.id)]
     for m in found:
+        if day not in compiled.modes[wish.task][m].days:
+            why = "nobody with the skill holds the licence on that day"
+            continue
         mode = task.modes[m]
         amount = wish.amount
         if wish.end_most is not None:
