@@ -121,18 +121,20 @@ class Room:
             r = self.index[machine.id]
             gone = holes(self.situation.machine_down.get(machine.id, ()), self.compiled.grid)
             working = machine_open(machine.id, self._nobody_down(), self.compiled.grid)
+            out, back = _legs(self.compiled.problem.resources[r].moves, site)
+            gone = [(a - back, b + out) for a, b in gone]
             _join(common, Reason.RIG_DOWN, self._touches(gone, quarters))
             _join(common, Reason.RIG_BUSY, self._busy(r, site, family, quarters, without))
             _join(common, Reason.OFF_SHIFT, self._outside(working, r, site, quarters))
-        out = []
+        answers = []
         for person in people:
             flags = {cause: refused.copy() for cause, refused in common.items()}
             for cause, refused in self._person(person, job, option, site, quarters, without).items():
                 _join(flags, cause, refused)
             if option.rig is not None and needs_support(option.rig):
                 flags[Reason.NO_SUPPORT] = self._support(option.rig, person, site, quarters, without)
-            out.append(Refusals(flags, why, person.id, option))
-        return out
+            answers.append(Refusals(flags, why, person.id, option))
+        return answers
 
     def _family(self, rig: Rig | None) -> int:
         return -1 if rig is None else self.places.family[rig.family]
