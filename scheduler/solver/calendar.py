@@ -111,3 +111,29 @@ def resumed_end(task: Task, minutes: int, start: int, calendars: Iterable[Calend
     if minutes and next_open(start, spans) != start:
         return None
     return add_work(start, minutes, spans)
+
+
+def pauses(spans: tuple[Interval, ...], minutes: int) -> list[tuple[int, int, int]]:
+    """Return, for work that stops at closures, the closed time it meets by when it begins.
+
+    Returns
+    -------
+    list of (first, last, pause)
+        Work that begins between `first` and `last` (both open, inclusive) ends after ``minutes + pause``.
+    """
+    out: list[tuple[int, int, int]] = []
+    done = 0
+    before = []
+    for a, b in spans:
+        before.append(done)
+        done += b - a
+    for k, (a, b) in enumerate(spans):
+        at = a
+        for j in range(k, len(spans)):
+            last = min(b - 1, a + before[j] + (spans[j][1] - spans[j][0]) - minutes - before[k])
+            if last >= at:
+                out.append((at, last, (spans[j][0] - before[j]) - (a - before[k])))
+                at = last + 1
+            if at >= b:
+                break
+    return out
