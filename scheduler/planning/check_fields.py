@@ -138,7 +138,7 @@ def _reentry(field_id: str, spec: PassSpec, rows: Rows, situation: Situation) ->
 
 
 def _lines(field_id: str, spec: PassSpec, rows: Rows, situation: Situation) -> list[str]:
-    """A pass on the lines of another one: whole multiple of its width, centimetre guidance on both."""
+    """A pass on the lines of another one: whole multiple of its width, same rows, centimetre guidance on both."""
     if not spec.same_lines_as:
         return []
     farm = situation.farm
@@ -160,6 +160,9 @@ def _lines(field_id: str, spec: PassSpec, rows: Rows, situation: Situation) -> l
 def _same_lines(a: Rig, b: Rig) -> bool:
     wide, narrow = a.worker.width_m, b.worker.width_m
     if wide is None or narrow is None or {a.power.guidance, b.power.guidance} != {Guidance.CENTIMETRE}:
+        return False
+    rows = {x for x in (a.worker.row_spacing_m, b.worker.row_spacing_m) if x}
+    if rows and max(rows) - min(rows) >= 0.005:
         return False
     wide, narrow = max(wide, narrow), min(wide, narrow)
     rest = wide % narrow

@@ -115,7 +115,7 @@ class _Compiler:
         self.places = Places(self.farm)
         self.names = tuple([m.id for m in self.farm.machines] + [p.id for p in self.farm.operators])
         self.index = {name: k for k, name in enumerate(self.names)}
-        self.ties = {field.id: ties_of(situation, field) for field in self.farm.fields}
+        self.ties = {field.id: ties_of(situation, field, outlook) for field in self.farm.fields}
         self.stocks, self.stock_index = stock_rows(situation, self.grid)
 
     def run(self, previous: Plan | None) -> Compiled:

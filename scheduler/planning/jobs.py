@@ -16,10 +16,11 @@ from scheduler.events.situation import PassState, Situation
 from scheduler.farm.farm import Farm
 from scheduler.farm.land import Field
 from scheduler.farm.operator import Operator
+from scheduler.farm.pairing import share_lines
 from scheduler.farm.programme import PassSpec
 from scheduler.farm.rig import Rig, pace, rigs_of
 from scheduler.windows.records import Outlook, RigKey
-from shared.vocabulary import Guidance, LoadClass, Operation
+from shared.vocabulary import LoadClass, Operation
 
 ON_FOOT: RigKey = (LoadClass.LIGHT, False)
 LEAST_HA = 0.05
@@ -121,17 +122,6 @@ def _job(
 # ---- guidance lines --------------------------------------------------------------------------------------
 
 
-def follows_lines(rig: Rig, partner: Rig) -> bool:
-    """Return whether a rig can follow the lines that the partner left: whole multiple of width, centimetres."""
-    a, b = rig.worker.width_m, partner.worker.width_m
-    if a is None or b is None:
-        return False
-    if rig.guidance is not Guidance.CENTIMETRE or partner.guidance is not Guidance.CENTIMETRE:
-        return False
-    times = max(a, b) / min(a, b)
-    return abs(times - round(times)) <= 0.01
-
-
 def _settle_lines(farm: Farm, specs: list[PassSpec], jobs: list[Job], situation: Situation) -> list[Job]:
     by_pass = {job.spec.id: job for job in jobs}
     for spec in specs:
@@ -141,10 +131,10 @@ def _settle_lines(farm: Farm, specs: list[PassSpec], jobs: list[Job], situation:
         partner = by_pass.get(spec.same_lines_as)
         laid = _laid_by(farm, situation, job.field.id, spec.same_lines_as)
         if laid is not None:
-            by_pass[spec.id] = _keep(job, {o.id for o in job.options if o.rig and follows_lines(o.rig, laid)})
+            by_pass[spec.id] = _keep(job, {o.id for o in job.options if o.rig and share_lines(o.rig, laid)})
             if partner is not None:
                 by_pass[partner.spec.id] = _keep(
-                    partner, {o.id for o in partner.options if o.rig and follows_lines(o.rig, laid)}
+                    partner, {o.id for o in partner.options if o.rig and share_lines(o.rig, laid)}
                 )
         elif partner is not None:
             ours, theirs = _best_match(job, partner)
@@ -165,7 +155,7 @@ def _laid_by(farm: Farm, situation: Situation, field_id: str, pass_id: str) -> R
 def _best_match(job: Job, partner: Job) -> tuple[set[str | None], set[str | None]]:
     """Return the largest two sets of rigs of which every pair fits together; empty when none does."""
     fits = {
-        p.id: frozenset(o.id for o in job.options if o.rig and p.rig and follows_lines(o.rig, p.rig))
+        p.id: frozenset(o.id for o in job.options if o.rig and p.rig and share_lines(o.rig, p.rig))
         for p in partner.options
     }
     best: tuple[set[str | None], set[str | None]] = (set(), set())

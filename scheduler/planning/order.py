@@ -9,13 +9,14 @@ in the order of the programme).
 from __future__ import annotations
 
 from dataclasses import dataclass
-from datetime import datetime, timedelta
+from datetime import date, datetime, timedelta
 
 from scheduler.events.situation import Situation
 from scheduler.farm.farm import Farm
 from scheduler.farm.land import Field
 from scheduler.farm.programme import PassSpec
 from scheduler.planning.jobs import LEAST_HA, field_passes
+from scheduler.windows.records import Outlook
 from shared.vocabulary import Operation, Reason
 
 HOUR_MINUTES, DAY_MINUTES = 60.0, 1440.0
@@ -54,8 +55,11 @@ def reentry_minutes(farm: Farm, spec: PassSpec) -> float:
     return max(hours, default=0.0) * HOUR_MINUTES
 
 
-def ties_of(situation: Situation, field: Field) -> list[Tie]:
-    """Return every tie between the passes of a field; cancelled passes tie nothing."""
+def ties_of(situation: Situation, field: Field, outlook: Outlook) -> list[Tie]:
+    """Return every tie between the passes of a field; cancelled passes tie nothing.
+
+    Where a spraying locks out a pass that is tied to it by nothing else, the one whose window opens first goes first.
+    """
     farm = situation.farm
     specs = [s for s in field_passes(situation, field) if not situation.passes[(field.id, s.id)].cancelled]
     found: dict[tuple[str, str], Tie] = {}
@@ -89,16 +93,23 @@ def ties_of(situation: Situation, field: Field) -> list[Tie]:
             add(Tie(field.id, spec.id, specs[planting].id, 0.0, None, True, Reason.WAITS_FOR_PASS))
         if planting is not None and k > planting and (spec.id, specs[planting].id) not in found:
             add(Tie(field.id, specs[planting].id, spec.id, 0.0, None, False, Reason.WAITS_FOR_PASS))
-    for k, spec in enumerate(specs):
+    place = {spec.id: (_opens(outlook, field, spec), k) for k, spec in enumerate(specs)}
+    for spec in specs:
         locked = reentry_minutes(farm, spec)
-        for j, other in enumerate(specs):
-            if locked <= 0 or j == k:
+        for other in specs:
+            if locked <= 0 or other.id == spec.id:
                 continue
-            if (spec.id, other.id) in found or (j > k and (other.id, spec.id) not in found):
+            behind = place[other.id] > place[spec.id] and (other.id, spec.id) not in found
+            if (spec.id, other.id) in found or behind:
                 add(Tie(field.id, spec.id, other.id, locked, None, True, Reason.REENTRY))
             elif (other.id, spec.id) not in found:
                 add(Tie(field.id, other.id, spec.id, 0.0, None, True, Reason.REENTRY))
     return list(found.values())
+
+
+def _opens(outlook: Outlook, field: Field, spec: PassSpec) -> date:
+    window = outlook.windows.get((field.id, spec.id))
+    return date.min if window is None or window.opens is None else window.opens
 
 
 def finished(situation: Situation, field_id: str, pass_id: str) -> bool:

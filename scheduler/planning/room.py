@@ -91,7 +91,7 @@ class Room:
         self.now = max(0, self.compiled.grid.up(self.situation.now))
         self.index = {name: r for r, name in enumerate(self.compiled.names)}
         self.task_of = {job.key: k for k, job in enumerate(self.compiled.jobs)}
-        self.ties = {f.id: ties_of(self.situation, f) for f in self.situation.farm.fields}
+        self.ties = {f.id: ties_of(self.situation, f, self.outlook) for f in self.situation.farm.fields}
         self.days = self.compiled.grid.days
         self.places = Places(self.situation.farm)
         self.site = self.places.site

@@ -141,7 +141,11 @@ def _searched(compiled: Compiled, limits: Limits, progress: ProgressSink | None)
     from scheduler.solver.rigday import search
 
     result: Result = search(
-        compiled.problem, time.monotonic() + limits.seconds, limits, compiled.start, progress
+        compiled.problem,
+        time.monotonic() + limits.seconds * (20 if limits.deterministic else 1),
+        limits,
+        compiled.start,
+        progress,
     )
     if result.status not in (Status.OPTIMAL, Status.FEASIBLE):
         return None
@@ -166,7 +170,7 @@ def _document(
     mark: str,
     limits: Limits,
 ) -> Plan:
-    ties = {field.id: ties_of(situation, field) for field in situation.farm.fields}
+    ties = {field.id: ties_of(situation, field, outlook) for field in situation.farm.fields}
     blocks = plan_blocks(compiled, answer.core, outlook, ties, previous)
     horizon = compiled.grid.horizon
     aside = compiled.aside_cost
