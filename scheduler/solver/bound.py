@@ -1,8 +1,9 @@
 """A lower bound that holds for the true problem, found beside the search.
 
-Question answered: *how much better could any plan be?* First every task as if it were alone, then linear
-relaxations with ever finer stretches of the day (`bound_model`), then the same with whole visits, as long as time
-is left. Only proven figures are taken: the optimum of a linear program, or a solver's proven bound.
+Question answered: *how much better could any plan be?* First every task as if it were alone, then
+linear relaxations with ever finer stretches of the day (`bound_model`), then the same with whole waits,
+as long as time is left. Only proven figures are taken: the optimum of a linear program, or a solver's
+proven bound.
 """
 
 from __future__ import annotations
@@ -19,7 +20,9 @@ from scheduler.solver.problem import Problem
 from scheduler.solver.result import Limits
 from scheduler.solver.rigday_book import Calendar
 
-STRETCHES = (720, 240, 120, 60)
+STRETCHES = (720, 240, 60)
+WHOLE_STRETCHES = (240, 60)
+WHOLE_COLUMNS = 20_000
 SAFE = 1e-6
 COUNTED_COLUMNS = 6000
 
@@ -65,8 +68,9 @@ class Bounder:
             if not self.limits.deterministic and not self._worth_trying(stretch):
                 return
             self._relax(stretch, whole=False)
-        if not self.limits.deterministic:
-            self._relax(STRETCHES[-2], whole=True)
+        for stretch in WHOLE_STRETCHES:
+            if not self.limits.deterministic and self._columns(stretch) < WHOLE_COLUMNS:
+                self._relax(stretch, whole=True)
 
     def _worth_trying(self, stretch: int) -> bool:
         """Guess from the number of windows whether a finer program can be solved in the time left."""
@@ -81,10 +85,12 @@ class Bounder:
         left = self.until - time.monotonic()
         if left < 0.05:
             return
-        rows = RelaxedFarm(self.problem, self.calendar, stretch, whole).rows
+        farm = RelaxedFarm(self.problem, self.calendar, stretch, whole)
         left = self.until - time.monotonic()
-        if left > 0.05:
-            self.bound = max(self.bound, lower_bound(rows, left))
+        if left < 0.05:
+            return
+        bound, _ = solve_rows(farm.rows, left)
+        self.bound = max(self.bound, bound)
 
     def finish(self) -> float:
         """Return the bound; waits for the background work no longer than the deadline."""
@@ -93,20 +99,22 @@ class Bounder:
         return self.bound
 
 
-def lower_bound(rows: Rows, seconds: float) -> float:
-    """Return a proven lower bound of a program, -inf when none is known in time."""
+def solve_rows(rows: Rows, seconds: float) -> tuple[float, list[float]]:
+    """Return a proven lower bound of a program (-inf when none is known in time), and the values of its columns."""
     whole = any(rows.whole)
     solver = mathopt.SolverType.GSCIP if whole else mathopt.SolverType.HIGHS
     settings = mathopt.SolveParameters(time_limit=timedelta(seconds=seconds), threads=1 if whole else None)
     try:
         found = mathopt.solve(mathopt.Model.from_model_proto(_proto(rows)), solver, params=settings)
     except (RuntimeError, ValueError):
-        return float("-inf")
+        return float("-inf"), []
     optimal = found.termination.reason == mathopt.TerminationReason.OPTIMAL
-    if whole or optimal:
-        bound = found.best_objective_bound() + rows.constant
-        return bound - SAFE * abs(bound)
-    return float("-inf")
+    if not (whole or optimal):
+        return float("-inf"), []
+    bound = found.best_objective_bound() + rows.constant
+    known = found.variable_values() if found.has_primal_feasible_solution() else {}
+    values = {variable.id: value for variable, value in known.items()}
+    return bound - SAFE * abs(bound), [values.get(k, 0.0) for k in range(len(rows.cost))] if values else []
 
 
 def _proto(rows: Rows) -> model_pb2.ModelProto:

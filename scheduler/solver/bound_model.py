@@ -8,7 +8,8 @@ more, because each rule here is weaker than the true one:
 - a resource gives at most its open minutes in each stretch, and per day work, set-ups, the shortest road into each
   field and the shortest way out of and back to the yard;
 - people are pooled by who may do what; wages count work and set-ups only, overtime above the normal day;
-- what must wait is never further on than what it waits for; stocks hold at every delivery.
+- what must wait is never further on than what it waits for, and with `whole` has not begun before that is done;
+- stocks hold at every delivery.
 """
 
 from __future__ import annotations
@@ -88,6 +89,7 @@ class RelaxedFarm:
         self.of_task: list[list[Piece]] = [[] for _ in problem.tasks]
         self.visit: dict[tuple[int, int, int], int] = {}
         self.units: dict[tuple[int, int, int], list[tuple[int, float]]] = {}
+        self.finished: dict[int, dict[int, int]] = {}
         self.after_days: list[list[tuple[int, int, float]]] = [[] for _ in problem.tasks]
         self.nearest = _nearest_roads(problem)
         for t in range(len(problem.tasks)):
@@ -145,7 +147,7 @@ class RelaxedFarm:
                 columns.append((column, 1.0))
         visit_cost = sum(self._road_cost(n.any_of, t, m) for n in mode.needs)
         visit_cost += risk * mode.fixed_minutes
-        visit = self.rows.column(visit_cost, len(spans), self.whole)
+        visit = self.rows.column(visit_cost, len(spans))
         if len(spans) == 1:
             self.rows.upper[visit] = 1.0
         self.visit[t, m, d] = visit
@@ -242,7 +244,7 @@ class RelaxedFarm:
             self.rows.row(terms, high=room + slack)
             return
         least_back = min(self._back(r, t, m) for t, m, _ in keys)
-        used = self.rows.column(0.0, 1.0, self.whole)
+        used = self.rows.column(0.0, 1.0)
         for key in keys:
             self.rows.row([(self.visit[key], 1.0), (used, -self.rows.upper[self.visit[key]])], high=0.0)
         least_out = min(self._out(r, t, m) for t, m, _ in keys)
@@ -250,7 +252,40 @@ class RelaxedFarm:
             0.0, least_out - max(self._road(r, self.problem.tasks[t].modes[m]) for t, m, _ in keys)
         )
         self.rows.cost[used] += moves.cost_per_minute * least_back
-        self.rows.row([*terms, (used, extra - room)], high=0.0)
+        changes, first_change = self._changes(r, keys, used)
+        self.rows.row([*terms, *changes, (used, extra - first_change - room)], high=0.0)
+
+    def _changes(
+        self, r: int, keys: list[tuple[int, int, int]], used: int
+    ) -> tuple[list[tuple[int, float]], float]:
+        """Each set-up family beyond the first of a day costs at least the cheapest change."""
+        moves = self.problem.resources[r].moves
+        by_family: dict[int, list[tuple[int, int, int]]] = defaultdict(list)
+        for key in keys:
+            by_family[self.problem.tasks[key[0]].modes[key[1]].family].append(key)
+        if moves is None or moves.change is None or len(by_family) < 2:
+            return [], 0.0
+        roads = max(self._road(r, self.problem.tasks[t].modes[m]) for t, m, _ in keys)
+        least = INF
+        for family, group in by_family.items():
+            sites = np.array([self.problem.tasks[t].modes[m].site for t, m, _ in group])
+            for other in by_family:
+                if other != family and sites.min() >= 0:
+                    from_sites = [self.problem.tasks[t].modes[m].site for t, m, _ in by_family[other]]
+                    if min(from_sites) < 0:
+                        return [], 0.0
+                    for site in set(sites.tolist()):
+                        least = min(least, _least_change(moves, np.array(from_sites), other, site, family))
+        extra = 0.0 if least == INF else max(0.0, least - roads)
+        if extra == 0.0:
+            return [], 0.0
+        terms = []
+        for group in by_family.values():
+            column = self.rows.column(0.0, 1.0)
+            terms.append((column, extra))
+            for key in group:
+                self.rows.row([(self.visit[key], 1.0), (column, -self.rows.upper[self.visit[key]])], high=0.0)
+        return terms, extra
 
     def _out(self, r: int, t: int, m: int) -> float:
         moves, mode = self.problem.resources[r].moves, self.problem.tasks[t].modes[m]
@@ -318,6 +353,7 @@ class RelaxedFarm:
             if hours is None:
                 self.rows.row(terms, high=room + slack)
                 continue
+            terms = [*terms, *self._ways(r, d, terms, room)]
             normal = self.rows.column(hours.cost_per_minute, hours.normal_per_day)
             most = max(0.0, min(room, hours.most_per_day) - hours.normal_per_day)
             over = self.rows.column(hours.overtime_per_minute, most + slack)
@@ -330,6 +366,19 @@ class RelaxedFarm:
             assert hours is not None
             used = hours.used_before[week] if week < len(hours.used_before) else 0
             self.rows.row(terms, high=hours.most_per_week - used + 7 * self._road_slack(r))
+
+    def _ways(self, r: int, d: int, terms: list[tuple[int, float]], room: float) -> list[tuple[int, float]]:
+        """A person at work on a day goes out and comes home at least the shortest way."""
+        moves = self.problem.resources[r].moves
+        places = [(site, road) for (who, site, _), road in self.nearest.items() if who == r]
+        if moves is None or not moves.home_daily or moves.depot is None or not places:
+            return []
+        out = min(int(moves.minutes[moves.depot, site]) for site, _ in places)
+        back = min(int(moves.minutes[site, moves.depot]) for site, _ in places)
+        most_road = max(road for _, road in places)
+        there = self.rows.column(0.0, 1.0)
+        self.rows.row([*terms, (there, -room)], high=0.0)
+        return [(there, back + max(0.0, out - most_road))]
 
     def _road_slack(self, r: int) -> float:
         """Without a way home each day the first road of a day may be free: allow for it."""
@@ -358,11 +407,29 @@ class RelaxedFarm:
                 k = bisect_left(starts, end - lag.least) - 1
                 terms = [(column, share_a)] + ([(begun[k], -share_b)] if k >= 0 else [])
                 self.rows.row(terms, high=0.0)
+                if self.whole and k >= 0:
+                    finished = self._finished(b, self.calendar.day_of(end - lag.least), ready[b])
+                    self.rows.row([(column, share_a), (finished, -1.0)], high=0.0)
             everything = [(p.column, share_a) for p in self.of_task[a]]
             everything += [(c, share_a) for _, c, _ in self.after_days[a]]
             everything += [(p.column, -share_b) for p in self.of_task[b]]
             everything += [(c, -share_b) for _, c, _ in self.after_days[b]]
             self.rows.row(everything, high=0.0)
+
+    def _finished(self, t: int, day: int, running: tuple[list[int], list[int]]) -> int:
+        """Return the 0-1 column that says whether task t is wholly done by the end of a day."""
+        known = self.finished.setdefault(t, {})
+        if day not in known:
+            column = known[day] = self.rows.column(0.0, 1.0, True)
+            starts, begun = running
+            k = bisect_left(starts, self.calendar.days[day][1]) - 1
+            done = [(begun[k], -1.0 / self.problem.tasks[t].size)] if k >= 0 else []
+            self.rows.row([(column, 1.0), *done], high=0.0)
+            for other, before in known.items():
+                if other != day:
+                    early, late = (before, column) if other < day else (column, before)
+                    self.rows.row([(early, 1.0), (late, -1.0)], high=0.0)
+        return known[day]
 
     def _running(self, t: int, by_end: bool) -> tuple[list[int], list[int]]:
         """Return times, and columns that hold the work done up to each of them."""
