@@ -42,10 +42,7 @@ def _plain(task: Task) -> bool:
         return False
     if task.end_curve is not None and task.end_curve.slope_before < 0:
         return False
-    for mode in task.modes:
-        if len(mode.needs) != 1 or mode.windows is not None or mode.consumes:
-            return False
-    return True
+    return all(len(m.needs) == 1 and m.windows is None and not m.consumes for m in task.modes)
 
 
 @dataclass
@@ -168,6 +165,7 @@ class Orders:
             self._from_plan(plan)
         self.best_orders, self.best_counts = self.orders.copy(), self.counts.copy()
         self.best = self._price(self.orders, self.counts)
+        self._scale = self._spread()
         self.rounds = 0
 
     def _by_rule(self) -> None:
@@ -189,6 +187,13 @@ class Orders:
             self.orders[i, self.counts[i]] = block.task
             self.counts[i] += 1
 
+    def _spread(self) -> float:
+        """Return what the dearest single tasks lose when late by a whole order: the heat of the first moves."""
+        shop = self.shop
+        span = float(shop.minutes.max(axis=0).sum()) / max(1, len(shop.machines))
+        slope = float(np.abs(shop.slopes[:, 1]).mean()) + shop.makespan_weight + float(shop.rate.max())
+        return span * slope
+
     def _price(self, orders: Ints, counts: Ints) -> float:
         total, latest = 0.0, 0
         ends = np.zeros(orders.shape[1], np.int64)
@@ -196,6 +201,11 @@ class Orders:
             cost, end = price_machine(i, orders[i], int(counts[i]), ends, *self.shop.arrays)
             total, latest = total + cost, max(latest, end)
         return float(total + self.shop.makespan_weight * latest)
+
+    @property
+    def scale(self) -> float:
+        """How much a random order costs, roughly: twice what a rule's order does, and never nothing."""
+        return self._scale
 
     def improve(self, steps: int, hot: float, cold: float) -> bool:
         """Anneal for a number of moves; True when the best got better."""

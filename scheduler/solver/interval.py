@@ -1,0 +1,86 @@
+"""The road for problems without days: rule, search on orders and interval model, under one deadline.
+
+Question answered: *which plan is best, and how good can any plan be?* The rule gives first plans; where the
+problem is nothing but orders, annealing runs beside the interval model; the model proves, and finds what is
+tied by lags and pools. Whatever is found goes through the evaluator; the search stops when value meets bound.
+"""
+
+from __future__ import annotations
+
+import threading
+import time
+from collections.abc import Callable
+
+from scheduler.solver.insertion_run import OrderSearch
+from scheduler.solver.interval_bounds import reach_of
+from scheduler.solver.interval_dispatch import dispatch
+from scheduler.solver.interval_prove import Prover
+from scheduler.solver.interval_squeeze import Squeezed, squeeze
+from scheduler.solver.keeper import Keeper
+from scheduler.solver.problem import Problem
+from scheduler.solver.result import CorePlan, Limits, ProgressSink, Result
+
+RULE_SHARE = 0.08
+MARGIN_S = 0.12
+
+
+def search(
+    problem: Problem,
+    deadline: float,
+    limits: Limits,
+    start: CorePlan | None = None,
+    progress: ProgressSink | None = None,
+) -> Result:
+    """Return the best plan found before `deadline` (a value of ``time.monotonic``)."""
+    began = time.monotonic()
+    keeper = Keeper(problem, began, deadline, progress)
+    if start is not None:
+        keeper.offer(start, "given")
+    squeezed = squeeze(problem)
+    if squeezed is not None:
+        return _through(squeezed, keeper, deadline, limits, progress)
+    reach = reach_of(problem, problem.horizon)
+    if reach.clash:
+        keeper.impossible = True
+        return keeper.result()
+    rule_until = began + RULE_SHARE * max(0.0, deadline - began)
+    for plan in dispatch(problem, reach, limits.seed, _alarm(began, deadline, rule_until, limits)):
+        keeper.offer(plan, "dispatch")
+    if not keeper.proven() and keeper.left() > MARGIN_S:
+        _improve(problem, keeper, limits)
+    return keeper.result()
+
+
+def _alarm(began: float, deadline: float, rule_until: float, limits: Limits) -> Callable[[], bool]:
+    """Return what says that the rule has had its time; with counted effort only the deadline does."""
+    until = deadline - MARGIN_S if limits.deterministic else rule_until
+    return lambda: time.monotonic() > until
+
+
+def _through(
+    squeezed: Squeezed, keeper: Keeper, deadline: float, limits: Limits, progress: ProgressSink | None
+) -> Result:
+    """Solve in working time and read the plan back into clock time."""
+    inner = search(squeezed.problem, deadline, limits, None, progress)
+    keeper.impossible = inner.status.value == "INFEASIBLE"
+    if inner.plan.blocks:
+        keeper.offer(squeezed.clock_plan(inner.plan), "working time")
+    keeper.raise_bound(squeezed.clock_bound(inner.bound), "working time")
+    return keeper.result()
+
+
+def _improve(problem: Problem, keeper: Keeper, limits: Limits) -> None:
+    orders = OrderSearch.for_problem(problem, keeper, limits)
+    prover = Prover(problem, keeper, limits)
+    if orders is None:
+        prover.run(limits.workers)
+        return
+    if limits.deterministic or limits.workers < 2:
+        orders.run(share=0.6)
+        if not keeper.proven():
+            prover.run(1)
+        return
+    side = threading.Thread(target=orders.run, daemon=True)
+    side.start()
+    prover.run(limits.workers - 1, after=orders.warm)
+    orders.stop_when_done(side)
