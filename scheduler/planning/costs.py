@@ -33,8 +33,8 @@ def loss_curve(window: PassWindow | None, job: Job, grid: Quarters, now: int) ->
     """
     share = share_left(job)
     early = EARLY_PER_HA_DAY * job.left_ha * CENTS / WHOLE_DAY_QUARTERS
-    points = () if window is None else window.loss_points
-    known = [(grid.end_of(day), loss * share * CENTS) for day, loss in points]
+    losses = () if window is None else window.loss_points
+    known = [(grid.end_of(day), loss * share * CENTS) for day, loss in losses]
     slope = 0.0
     if len(known) > 1:
         (t0, c0), (t1, c1) = known[-2], known[-1]
@@ -44,7 +44,24 @@ def loss_curve(window: PassWindow | None, job: Job, grid: Quarters, now: int) ->
         times, costs = zip(*known, strict=True)
         at_now = float(np.interp(now, times, costs)) + slope * max(0, now - times[-1])
     raised = [(now, at_now)] + [(t, c + early * (t - now)) for t, c in known if t > now]
-    return Curve(tuple((t, round(c)) for t, c in raised), 0.0, slope + early)
+    rising = np.maximum.accumulate([round(c) for _, c in raised])
+    points = _hull([(t, int(c)) for (t, _), c in zip(raised, rising, strict=True)])
+    last = _slope(points[-2], points[-1]) if len(points) > 1 else 0.0
+    return Curve(tuple(points), 0.0, max(slope + early, last))
+
+
+def _slope(a: tuple[int, int], b: tuple[int, int]) -> float:
+    return (b[1] - a[1]) / (b[0] - a[0])
+
+
+def _hull(points: list[tuple[int, int]]) -> list[tuple[int, int]]:
+    """Return the points of the convex curve below: rounding to cents may bend a straight line back by a hair."""
+    out: list[tuple[int, int]] = []
+    for point in points:
+        while len(out) > 1 and _slope(out[-2], out[-1]) >= _slope(out[-1], point):
+            out.pop()
+        out.append(point)
+    return out
 
 
 def drop_cost(window: PassWindow | None, job: Job) -> int:

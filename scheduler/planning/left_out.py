@@ -22,7 +22,8 @@ from scheduler.planning.order import finished
 from scheduler.planning.plan import LeftOut
 from scheduler.planning.quarters import quarters_up
 from scheduler.planning.room import REASONS, Refusals, Room
-from scheduler.planning.wording import Names, listed
+from scheduler.planning.season import week_span
+from scheduler.planning.wording import Names, day_text, listed
 from shared.vocabulary import Reason
 
 ORDERLY = frozenset({Reason.WAITS_FOR_PASS, Reason.REENTRY, Reason.OFF_SHIFT})
@@ -115,16 +116,23 @@ def _structural(room: Room, job: Job) -> Verdict | None:
 
 
 def _waits_for_left_out(room: Room, job: Job) -> str:
-    """Return the pass that must come first and is itself not wholly planned; empty when there is none."""
+    """Return, in words, the pass that must come first and is not wholly in the blocks; empty when there is none."""
+    names = Names(room.situation.farm)
     for tie in room.ties[job.field.id]:
         if tie.after != job.spec.id or tie.loose or finished(room.situation, tie.field_id, tie.before):
             continue
+        head = names.job(job.field.id, tie.before)
         k = room.task_of.get((tie.field_id, tie.before))
         if k is None:
-            return tie.before
+            return f"{head}, which is left out"
+        size = room.compiled.problem.tasks[k].size
         placed = sum(b.amount for b in room.core.blocks if b.task == k)
-        if placed < room.compiled.problem.tasks[k].size:
-            return tie.before
+        weeks = [x for x in room.core.later if x.task == k]
+        if placed + sum(x.amount for x in weeks) < size:
+            return f"{head}, which is not wholly planned"
+        if placed < size:
+            first, _ = week_span(room.compiled.grid, max(x.bucket for x in weeks))
+            return f"{head}, which is left to the week of {day_text(first)}"
     return ""
 
 

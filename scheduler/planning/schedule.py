@@ -25,6 +25,7 @@ from scheduler.solver.dispatch import dispatch
 from scheduler.solver.evaluate import evaluate
 from scheduler.solver.problem import Before, Problem
 from scheduler.solver.result import CorePlan, Limits, ProgressSink, Result, Status
+from scheduler.solver.solve import solve
 from scheduler.windows.records import Outlook
 from shared.clock import Horizon
 from shared.errors import PlanRefused
@@ -136,24 +137,18 @@ def _answer(
 def _searched(compiled: Compiled, limits: Limits, progress: ProgressSink | None) -> _Answer | None:
     if not compiled.problem.tasks:
         return _Answer(CorePlan(), 0.0, 0.0, 0.0, Status.OPTIMAL, "engine")
-    import time
-
-    from scheduler.solver.rigday import search
-
-    result: Result = search(
-        compiled.problem,
-        time.monotonic() + limits.seconds * (20 if limits.deterministic else 1),
-        limits,
-        compiled.start,
-        progress,
-    )
+    result: Result = solve(compiled.problem, limits, progress, compiled.start)
     if result.status not in (Status.OPTIMAL, Status.FEASIBLE):
         return None
     answer = _Answer(result.plan, result.value, result.bound, result.first_value, result.status, "engine")
+    filled = dispatch(compiled.problem, start=answer.core)
+    judged = evaluate(compiled.problem, filled)
+    if not judged.violations and judged.value < answer.value - 0.5:
+        answer = replace(answer, core=filled, value=judged.value)
     if compiled.start is not None:
         before = evaluate(compiled.problem, compiled.start)
-        if not before.violations and before.value - LEAST_GAIN_CENTS <= result.value:
-            status = result.status if before.value <= result.value + 0.5 else Status.FEASIBLE
+        if not before.violations and before.value - LEAST_GAIN_CENTS <= answer.value:
+            status = result.status if before.value <= answer.value + 0.5 else Status.FEASIBLE
             return replace(answer, core=compiled.start, value=before.value, status=status, method="kept")
     return answer
 
