@@ -20,7 +20,7 @@ from scheduler.solver.problem import Problem
 from scheduler.solver.result import Limits
 from scheduler.solver.rigday_book import Calendar
 
-STRETCHES = (720, 240, 60)
+STRETCHES = (1440, 240, 60)
 WHOLE_STRETCHES = (240, 60)
 WHOLE_COLUMNS = 20_000
 SAFE = 1e-6
@@ -47,6 +47,9 @@ class Bounder:
                     best = min(best, cost)
             for bucket in self.problem.buckets if task.later else ():
                 best = min(best, task.end_curve.at(bucket.start) if task.end_curve else 0.0)
+            for pin in self.problem.pins:
+                if pin.task == t and task.end_curve:
+                    best = min(best, float(task.end_curve.at(pin.end)))
             if task.start_curve is not None:
                 best += min(0.0, min(cost for _, cost in task.start_curve.points))
             total += best if best < float("inf") else 0.0
@@ -62,6 +65,8 @@ class Bounder:
         """Raise the bound until time is up."""
         if any(r.cumulative for r in self.problem.resources) and not self.problem.tasks:
             return
+        if not self.limits.deterministic and self._seconds_left() > 1.3e-4 * self._columns(STRETCHES[0]):
+            self._relax(STRETCHES[0], whole=False, rough=True)
         for stretch in STRETCHES:
             if self.limits.deterministic and self._columns(stretch) > COUNTED_COLUMNS:
                 return
@@ -75,17 +80,20 @@ class Bounder:
     def _worth_trying(self, stretch: int) -> bool:
         """Guess from the number of windows whether a finer program can be solved in the time left."""
         columns = self._columns(stretch)
-        return self.until - time.monotonic() > 1e-5 * columns + 4e-9 * columns**2
+        return self._seconds_left() > 2e-5 * columns + 1.5e-8 * columns**2
+
+    def _seconds_left(self) -> float:
+        return self.until - time.monotonic()
 
     def _columns(self, stretch: int) -> float:
         windows = sum(len(cut) for task in self.calendar.windows for cut in task)
         return windows * (1 + 840 / stretch)
 
-    def _relax(self, stretch: int, whole: bool) -> None:
+    def _relax(self, stretch: int, whole: bool, rough: bool = False) -> None:
         left = self.until - time.monotonic()
         if left < 0.05:
             return
-        farm = RelaxedFarm(self.problem, self.calendar, stretch, whole)
+        farm = RelaxedFarm(self.problem, self.calendar, stretch, whole, rough)
         left = self.until - time.monotonic()
         if left < 0.05:
             return

@@ -4,7 +4,7 @@ Question answered: *how little can any plan cost?* Every true plan gives a solut
 more, because each rule here is weaker than the true one:
 
 - work of a block is counted in the stretch of the day in which it is done; a unit done in a stretch ends no
-  earlier than the stretch begins, and on average half of the shortest block later (curves are convex);
+  earlier than the stretch begins (curves are convex);
 - a resource gives at most its open minutes in each stretch, and per day work, set-ups, the shortest road into each
   field and the shortest way out of and back to the yard;
 - people are pooled by who may do what; wages count work and set-ups only, overtime above the normal day;
@@ -79,19 +79,23 @@ def slope_at(curve: Curve, time: int) -> float:
 
 
 class RelaxedFarm:
-    """Builds the program; `stretch` is the length of the stretches in minutes."""
+    """Builds the program; `stretch` in minutes, `whole` waits, `rough` without ways home, changes and wages."""
 
-    def __init__(self, problem: Problem, calendar: Calendar, stretch: int, whole: bool) -> None:
+    def __init__(
+        self, problem: Problem, calendar: Calendar, stretch: int, whole: bool, rough: bool = False
+    ) -> None:
         self.problem, self.calendar = problem, calendar
-        self.stretch, self.whole = stretch, whole
+        self.stretch, self.whole, self.rough = stretch, whole, rough
         self.rows = Rows()
         self.pieces: list[Piece] = []
         self.of_task: list[list[Piece]] = [[] for _ in problem.tasks]
-        self.visit: dict[tuple[int, int, int], int] = {}
+        self.most: dict[tuple[int, int, int], int] = {}
+        self.visits: dict[tuple[int, int, int], int] = {}
         self.units: dict[tuple[int, int, int], list[tuple[int, float]]] = {}
         self.finished: dict[int, dict[int, int]] = {}
         self.after_days: list[list[tuple[int, int, float]]] = [[] for _ in problem.tasks]
         self.nearest = _nearest_roads(problem)
+        self.stands = [0] * len(problem.tasks)
         for t in range(len(problem.tasks)):
             self._task(t)
         self._machines()
@@ -117,13 +121,25 @@ class RelaxedFarm:
         later: list[tuple[int, float]] = []
         if task.later:
             for bucket in self.problem.buckets:
-                cost = task.end_curve.at(bucket.start) / task.size if task.end_curve else 0.0
+                cost = task.end_curve.at(bucket.end) / task.size if task.end_curve else 0.0
                 column = self.rows.column(
                     max(0.0, cost) + min((m.cost for m in task.modes), default=0) / task.size
                 )
                 later.append((column, 1.0))
         self.after_days[t] = [(k, column, 1.0) for k, (column, _) in enumerate(later)]
-        self.rows.row([*placed, *later, (undone, 1.0)], task.size, task.size)
+        pinned = self._pinned(t)
+        self.rows.row([*placed, *later, (undone, 1.0)], task.size - pinned, task.size - pinned)
+
+    def _pinned(self, t: int) -> int:
+        """Count what stands already: its cost is known, and it takes nothing from anybody here."""
+        task = self.problem.tasks[t]
+        for pin in self.problem.pins:
+            if pin.task == t:
+                cost = task.modes[pin.mode].cost + (task.end_curve.at(pin.end) if task.end_curve else 0.0)
+                cost += task.start_curve.at(pin.start) if task.start_curve else 0.0
+                self.rows.constant += cost * pin.amount / task.size
+                self.stands[t] += pin.amount
+        return self.stands[t]
 
     def _day(self, t: int, m: int, task: Task, mode: Mode, d: int, spans: list[tuple[int, int]]) -> None:
         per_unit = mode.minutes / task.size
@@ -132,27 +148,19 @@ class RelaxedFarm:
         chunk = task.size if task.min_chunk is None else min(task.min_chunk, task.size)
         if most <= 0 or (most < chunk and task.min_chunk is None):
             return
-        total = task.size if len(spans) > 1 or task.min_chunk is not None else most
         columns: list[tuple[int, float]] = []
         risk = self._least_risk(mode, spans)
+        visit = sum(self._road_cost(n.any_of, t, m) for n in mode.needs) + risk * mode.fixed_minutes
         for a, b in spans:
             for start, end in _stretches(a, b, self.calendar.days[d][0], self.stretch):
-                cost = self._unit_cost(task, mode, start, a, chunk) + risk * per_unit
-                column = self.rows.column(
-                    cost / 1.0, min(task.size, (end - start) / per_unit if per_unit else INF)
-                )
+                cost = self._unit_cost(task, mode, start, a) + risk * per_unit + visit / most
+                column = self.rows.column(cost, min(task.size, (end - start) / per_unit if per_unit else INF))
                 piece = Piece(t, m, d, start, end, column)
                 self.pieces.append(piece)
                 self.of_task[t].append(piece)
                 columns.append((column, 1.0))
-        visit_cost = sum(self._road_cost(n.any_of, t, m) for n in mode.needs)
-        visit_cost += risk * mode.fixed_minutes
-        visit = self.rows.column(visit_cost, len(spans))
-        if len(spans) == 1:
-            self.rows.upper[visit] = 1.0
-        self.visit[t, m, d] = visit
         self.units[t, m, d] = columns
-        self.rows.row([*columns, (visit, -float(min(total, most)))], high=0.0)
+        self.most[t, m, d], self.visits[t, m, d] = most, len(spans)
 
     def _least_risk(self, mode: Mode, spans: list[tuple[int, int]]) -> float:
         if mode.windows is None:
@@ -161,14 +169,15 @@ class RelaxedFarm:
             w.risk_per_minute for w in mode.windows if any(w.start < b and a < w.end for a, b in spans)
         )
 
-    def _unit_cost(self, task: Task, mode: Mode, start: int, opened: int, chunk: int) -> float:
-        """Return the least cost of a unit done in a stretch that starts at `start`."""
+    def _unit_cost(self, task: Task, mode: Mode, start: int, opened: int) -> float:
+        """Return the least cost of a unit done in a stretch that starts at `start`.
+
+        A unit of a task that may not be split ends half its length after it is done, on average.
+        """
         cost = float(mode.cost)
         if task.end_curve is not None:
-            steep = max(0.0, slope_at(task.end_curve, opened))
-            half = mode.minutes * chunk / task.size / 2
-            rest = 0.0 if task.min_chunk is None else mode.minutes * (chunk / task.size) ** 2 / 8
-            cost += task.end_curve.at(start) + max(0.0, steep * (half - rest))
+            half = mode.minutes / 2 if task.min_chunk is None else 0.0
+            cost += task.end_curve.at(start) + half * max(0.0, slope_at(task.end_curve, opened))
         if task.start_curve is not None:
             cost += min(0.0, _lowest(task.start_curve))
         return cost / task.size
@@ -178,7 +187,7 @@ class RelaxedFarm:
         costs = []
         for r in options:
             moves = self.problem.resources[r].moves
-            costs.append(moves.cost_per_minute * self._road(r, mode) if moves else 0.0)
+            costs.append(moves.cost_per_minute * self._road(r, mode) if moves and moves.home_daily else 0.0)
         return min(costs, default=0.0)
 
     def _road(self, r: int, mode: Mode) -> float:
@@ -198,7 +207,7 @@ class RelaxedFarm:
                 if len(need.any_of) == 1 and not self.problem.resources[need.any_of[0]].cumulative:
                     r = need.any_of[0]
                     by_stretch[r, piece.day, block].append((piece.column, mode.minutes / task.size))
-        for t, m, d in self.visit:
+        for t, m, d in self.units:
             for need in self.problem.tasks[t].modes[m].needs:
                 if len(need.any_of) == 1 and not self.problem.resources[need.any_of[0]].cumulative:
                     by_day[need.any_of[0], d].append((t, m, d))
@@ -220,8 +229,8 @@ class RelaxedFarm:
         for key in keys:
             t, m, _ = key
             task, mode = self.problem.tasks[t], self.problem.tasks[t].modes[m]
-            terms += [(column, mode.minutes / task.size) for column, _ in self.units[key]]
-            terms.append((self.visit[key], mode.fixed_minutes + self._road(r, mode)))
+            unit = mode.minutes / task.size + (mode.fixed_minutes + self._road(r, mode)) / self.most[key]
+            terms += [(column, unit) for column, _ in self.units[key]]
             spans = [(a, b) for dd, a, b in self.calendar.windows[t][m] if dd == d]
             out = (
                 int(moves.minutes[moves.depot, mode.site])
@@ -239,14 +248,14 @@ class RelaxedFarm:
         room = (
             self._open(r, d, int(max(first, opened[0][0])), int(min(last, opened[-1][1]))) if opened else 0.0
         )
-        if not home or moves is None:
+        if self.rough or not home or moves is None:
             slack = max((self._road(r, self.problem.tasks[t].modes[m]) for t, m, _ in keys), default=0.0)
             self.rows.row(terms, high=room + slack)
             return
         least_back = min(self._back(r, t, m) for t, m, _ in keys)
         used = self.rows.column(0.0, 1.0)
         for key in keys:
-            self.rows.row([(self.visit[key], 1.0), (used, -self.rows.upper[self.visit[key]])], high=0.0)
+            self._only_if(key, used)
         least_out = min(self._out(r, t, m) for t, m, _ in keys)
         extra = least_back + max(
             0.0, least_out - max(self._road(r, self.problem.tasks[t].modes[m]) for t, m, _ in keys)
@@ -284,8 +293,13 @@ class RelaxedFarm:
             column = self.rows.column(0.0, 1.0)
             terms.append((column, extra))
             for key in group:
-                self.rows.row([(self.visit[key], 1.0), (column, -self.rows.upper[self.visit[key]])], high=0.0)
+                self._only_if(key, column)
         return terms, extra
+
+    def _only_if(self, key: tuple[int, int, int], used: int) -> None:
+        """No visit without `used`; a visit does at most what fits into the longest window of the day."""
+        share = 1.0 / self.most[key]
+        self.rows.row([*((c, share) for c, _ in self.units[key]), (used, -float(self.visits[key]))], high=0.0)
 
     def _out(self, r: int, t: int, m: int) -> float:
         moves, mode = self.problem.resources[r].moves, self.problem.tasks[t].modes[m]
@@ -307,8 +321,8 @@ class RelaxedFarm:
                 if len(need.any_of) < 2 or any(self.problem.resources[r].cumulative for r in need.any_of):
                     continue
                 road = min(self._road(r, mode) for r in need.any_of)
-                demand[need.any_of, d] += [(c, mode.minutes / task.size) for c, _ in columns]
-                demand[need.any_of, d].append((self.visit[t, m, d], mode.fixed_minutes + road))
+                unit = mode.minutes / task.size + (mode.fixed_minutes + road) / self.most[t, m, d]
+                demand[need.any_of, d] += [(c, unit) for c, _ in columns]
         for piece in self.pieces:
             task = self.problem.tasks[piece.task]
             mode = task.modes[piece.mode]
@@ -318,6 +332,9 @@ class RelaxedFarm:
                     self.problem.resources[r].cumulative for r in need.any_of
                 ):
                     by_stretch[need.any_of, piece.day, block].append((piece.column, mode.minutes / task.size))
+        if self.rough:
+            self._pools(by_stretch)
+            return
         worked: dict[tuple[int, int], list[tuple[int, float]]] = defaultdict(list)
         for (group, d), terms in demand.items():
             shares = []
@@ -406,15 +423,15 @@ class RelaxedFarm:
             for end, column in zip(*done[a], strict=True):
                 k = bisect_left(starts, end - lag.least) - 1
                 terms = [(column, share_a)] + ([(begun[k], -share_b)] if k >= 0 else [])
-                self.rows.row(terms, high=0.0)
-                if self.whole and k >= 0:
+                self.rows.row(terms, high=self.stands[b] * share_b)
+                if self.whole and k >= 0 and self.stands[b] == 0:
                     finished = self._finished(b, self.calendar.day_of(end - lag.least), ready[b])
                     self.rows.row([(column, share_a), (finished, -1.0)], high=0.0)
             everything = [(p.column, share_a) for p in self.of_task[a]]
             everything += [(c, share_a) for _, c, _ in self.after_days[a]]
             everything += [(p.column, -share_b) for p in self.of_task[b]]
             everything += [(c, -share_b) for _, c, _ in self.after_days[b]]
-            self.rows.row(everything, high=0.0)
+            self.rows.row(everything, high=self.stands[b] * share_b)
 
     def _finished(self, t: int, day: int, running: tuple[list[int], list[int]]) -> int:
         """Return the 0-1 column that says whether task t is wholly done by the end of a day."""
@@ -424,7 +441,7 @@ class RelaxedFarm:
             starts, begun = running
             k = bisect_left(starts, self.calendar.days[day][1]) - 1
             done = [(begun[k], -1.0 / self.problem.tasks[t].size)] if k >= 0 else []
-            self.rows.row([(column, 1.0), *done], high=0.0)
+            self.rows.row([(column, 1.0), *done], high=self.stands[t] / self.problem.tasks[t].size)
             for other, before in known.items():
                 if other != day:
                     early, late = (before, column) if other < day else (column, before)
