@@ -19,6 +19,7 @@ from scheduler.planning.decode import later_work, money_parts, plan_blocks, undo
 from scheduler.planning.explain import explained
 from scheduler.planning.order import ties_of
 from scheduler.planning.plan import Plan, Value
+from scheduler.planning.replan import all_in, calm_problem
 from scheduler.planning.room import Room
 from scheduler.planning.standing import without_pin, without_pins
 from scheduler.solver.dispatch import dispatch
@@ -30,6 +31,8 @@ from scheduler.windows.records import Outlook
 from shared.clock import Horizon
 from shared.errors import PlanRefused
 
+FREE_SHARE = 0.6
+"""Share of the time for the free search when there is an earlier plan; the rest is for the calmer one."""
 LEAST_GAIN_CENTS = 100.0
 """People are not told of a new plan for less than this."""
 
@@ -77,18 +80,19 @@ def make_plan(
     mark = fingerprint(compiled.problem)
     if previous is not None and use_engine and previous.fingerprint == mark and previous.method != "rule":
         return previous
-    compiled, answer = _answer(compiled, limits, progress, use_engine)
+    cost = situation.farm.plan.change_cost
+    compiled, answer = _answer(compiled, limits, progress, use_engine, cost)
     plan = _document(compiled, answer, situation, outlook, previous, mark, limits)
     faults = check_plan(plan, situation, outlook)
     if faults and answer.method != "rule":
         said = f"The engine's plan was refused by the checker ({faults[0]}); this is the plan of the simple rule."
-        compiled, answer = _answer(compiled, limits, None, use_engine=False)
+        compiled, answer = _answer(compiled, limits, None, False, cost)
         compiled = replace(compiled, notes=(*compiled.notes, said))
         plan = _document(compiled, answer, situation, outlook, previous, mark, limits)
         faults = check_plan(plan, situation, outlook)
     if faults and compiled.problem.pins:
         compiled = without_pins(compiled, "it breaks a rule of the plan")
-        compiled, answer = _answer(compiled, limits, None, use_engine=False)
+        compiled, answer = _answer(compiled, limits, None, False, cost)
         plan = _document(compiled, answer, situation, outlook, previous, mark, limits)
         faults = check_plan(plan, situation, outlook)
     if faults:
@@ -111,7 +115,7 @@ def fingerprint(problem: Problem) -> str:
 
 
 def _answer(
-    compiled: Compiled, limits: Limits, progress: ProgressSink | None, use_engine: bool
+    compiled: Compiled, limits: Limits, progress: ProgressSink | None, use_engine: bool, change_cost: float
 ) -> tuple[Compiled, _Answer]:
     """Search; while pins stand in the way of any plan at all, give them up one by one."""
     while True:
@@ -124,7 +128,7 @@ def _answer(
         worst = (guilty or list(range(len(compiled.problem.pins))))[-1]
         compiled = without_pin(compiled, worst, "it clashes with another rule of the plan")
     if use_engine:
-        found = _searched(compiled, limits, progress)
+        found = _searched(compiled, limits, progress, change_cost)
         if found is not None:
             return compiled, found
     judged = evaluate(compiled.problem, core)
@@ -134,23 +138,36 @@ def _answer(
     return compiled, _Answer(core, judged.value, 0.0, judged.value, Status.FEASIBLE, "rule")
 
 
-def _searched(compiled: Compiled, limits: Limits, progress: ProgressSink | None) -> _Answer | None:
-    if not compiled.problem.tasks:
+def _searched(
+    compiled: Compiled, limits: Limits, progress: ProgressSink | None, cost: float
+) -> _Answer | None:
+    """Search freely, then calmly; of what comes out and the earlier plan, return the best with unrest paid for."""
+    problem = compiled.problem
+    if not problem.tasks:
         return _Answer(CorePlan(), 0.0, 0.0, 0.0, Status.OPTIMAL, "engine")
-    result: Result = solve(compiled.problem, limits, progress, compiled.start)
+    calm = calm_problem(compiled)
+    free_limits = limits if calm is None else replace(limits, seconds=limits.seconds * FREE_SHARE)
+    result: Result = solve(problem, free_limits, progress, compiled.start)
     if result.status not in (Status.OPTIMAL, Status.FEASIBLE):
         return None
-    answer = _Answer(result.plan, result.value, result.bound, result.first_value, result.status, "engine")
-    filled = dispatch(compiled.problem, start=answer.core)
-    judged = evaluate(compiled.problem, filled)
-    if not judged.violations and judged.value < answer.value - 0.5:
-        answer = replace(answer, core=filled, value=judged.value)
+    found = [(result.plan, "engine"), (dispatch(problem, start=result.plan), "engine")]
+    if calm is not None:
+        calm_limits = replace(limits, seconds=limits.seconds * (1.0 - FREE_SHARE))
+        found.append((solve(calm, calm_limits, progress, compiled.start).plan, "engine"))
+    priced = [
+        (price, k) for k, (core, _) in enumerate(found) if (price := all_in(compiled, core, cost)) is not None
+    ]
+    best, place = min(priced)
+    core, method = found[place]
     if compiled.start is not None:
-        before = evaluate(compiled.problem, compiled.start)
-        if not before.violations and before.value - LEAST_GAIN_CENTS <= answer.value:
-            status = result.status if before.value <= answer.value + 0.5 else Status.FEASIBLE
-            return replace(answer, core=compiled.start, value=before.value, status=status, method="kept")
-    return answer
+        before = all_in(compiled, compiled.start, cost)
+        if before is not None and before - LEAST_GAIN_CENTS <= best:
+            core, method = compiled.start, "kept"
+    value = evaluate(problem, core).value
+    proven = value <= result.bound + 0.5
+    return _Answer(
+        core, value, result.bound, result.first_value, Status.OPTIMAL if proven else Status.FEASIBLE, method
+    )
 
 
 # ---- the document ----------------------------------------------------------------------------------------

@@ -278,3 +278,39 @@ def test_a_clock_change_within_the_plan():
     assert check_plan(plan, situation, outlook) == []
     after = [b for b in plan.blocks if b.start.date() > date(2027, 3, 14)]
     assert after and all(b.start.hour >= 7 and b.end.hour <= 20 for b in after)
+
+
+def test_a_plan_read_back_is_the_same_and_can_be_replanned():
+    farm = make.farm(3)
+    situation, outlook = make.situation(farm), make.outlook(farm)
+    plan = planned(situation, outlook)
+    read = Plan.model_validate_json(plan.model_dump_json())
+    assert read == plan
+    assert planned(situation, outlook, previous=read) == plan
+
+
+def test_blocks_that_stand_keep_their_names():
+    farm = make.farm(4)
+    situation, outlook = make.situation(farm), make.outlook(farm)
+    plan = planned(situation, outlook)
+    assert len({b.id for b in plan.blocks}) == len(plan.blocks)
+    away = replace(situation, operator_away={"cy": (Span(make.at(2), make.at(3)),)}, now=make.at(0, "05:10"))
+    again = planned(away, outlook, previous=plan)
+    before = {(b.field, b.pass_id, b.end, b.rig, b.operator): b.id for b in plan.blocks}
+    stood = [b for b in again.blocks if (b.field, b.pass_id, b.end, b.rig, b.operator) in before]
+    assert stood
+    assert all(b.id == before[(b.field, b.pass_id, b.end, b.rig, b.operator)] for b in stood)
+
+
+def test_most_of_what_the_news_does_not_touch_stays():
+    """A driver falls out on the last day: the first two days stay as people were told."""
+    farm = make.farm(4)
+    situation, outlook = make.situation(farm), make.outlook(farm)
+    plan = planned(situation, outlook)
+    news = replace(situation, now=make.at(0, "05:30"), operator_away={"cy": (Span(make.at(4), make.at(5)),)})
+    again = planned(news, outlook, previous=plan)
+
+    def near(of: Plan) -> set[tuple[str, str, object, str]]:
+        return {(b.field, b.pass_id, b.start, b.operator) for b in of.blocks if b.start < make.at(2)}
+
+    assert len(near(plan) & near(again)) >= 0.75 * len(near(plan))
