@@ -16,6 +16,7 @@ from scheduler.solver.result import Block, CorePlan, Later
 from scheduler.solver.rigday_book import Book, Calendar
 
 LOOK_AT = 6
+Opening = tuple[int, int, int, int, bool, tuple[int, ...]]
 
 
 def dispatch(problem: Problem, calendar: Calendar | None = None, start: CorePlan | None = None) -> CorePlan:
@@ -36,8 +37,8 @@ def dispatch(problem: Problem, calendar: Calendar | None = None, start: CorePlan
         keep_what_fits(book, start)
     weight = potentials(problem)
     order = _urgency(book, weight)
-    for day in range(len(problem.days)):
-        _run_day(book, day, order)
+    for day, openings in enumerate(_openings(book)):
+        _run_day(book, day, openings, order)
     fill_buckets(book)
     settle_choices(book)
     return book.plan()
@@ -107,19 +108,27 @@ def _urgency(book: Book, weight: list[float]) -> list[float]:
     return rank
 
 
-def _run_day(book: Book, day: int, rank: list[float]) -> None:
-    queues: dict[tuple[int, ...], list[tuple[float, int, int, int, int]]] = defaultdict(list)
-    calendar = book.calendar
+def _openings(book: Book) -> list[list[Opening]]:
+    """Return, day by day, every window of every mode, with the rig that it needs."""
+    out: list[list[Opening]] = [[] for _ in book.problem.days]
     for t, task in enumerate(book.problem.tasks):
-        if book.left[t] == 0 or not (not book.before[t] or book.bounds(t).allowed or _opens_today(book, t)):
-            continue
-        for m, cut in enumerate(calendar.windows[t]):
+        for m, cut in enumerate(book.calendar.windows[t]):
+            rig = tuple(n.any_of[0] for n in task.modes[m].needs if len(n.any_of) == 1)
             last = cut[-1][0] if cut else -1
-            fixed = tuple(n.any_of[0] for n in task.modes[m].needs if len(n.any_of) == 1)
             for d, a, b in cut:
-                if d == day:
-                    closing = 2.0 if last - day <= 1 else 1.0
-                    queues[fixed].append((-rank[t] * closing, t, m, a, b))
+                out[d].append((t, m, a, b, last - d <= 1, rig))
+    return out
+
+
+def _run_day(book: Book, day: int, openings: list[Opening], rank: list[float]) -> None:
+    queues: dict[tuple[int, ...], list[tuple[float, int, int, int, int]]] = defaultdict(list)
+    worth_a_look: dict[int, bool] = {}
+    for t, m, a, b, closing, rig in openings:
+        if t not in worth_a_look:
+            ready = not book.before[t] or book.bounds(t).allowed or _opens_today(book, t)
+            worth_a_look[t] = book.left[t] > 0 and ready
+        if worth_a_look[t]:
+            queues[rig].append((-rank[t] * (2.0 if closing else 1.0), t, m, a, b))
     heap = []
     for rig, queue in queues.items():
         queue.sort()

@@ -27,6 +27,7 @@ from scheduler.solver.rigday_walk import Walk, walk_by_count, walk_together
 
 MARGIN_S = 0.12
 WORTH_A_CALL = 0.001
+LEAST_S_PER_TASK = 3e-4
 _warm = threading.Event()
 _warming = threading.Lock()
 
@@ -87,7 +88,8 @@ def search(
     threaded = limits.workers > 1 and not limits.deterministic
     if threaded:
         bounder.start()
-    if _warm.wait(max(0.0, deadline - MARGIN_S - time.monotonic())):
+    ready = _warm.wait(max(0.0, deadline - MARGIN_S - time.monotonic()))
+    if ready and deadline - MARGIN_S - time.monotonic() > LEAST_S_PER_TASK * len(problem.tasks):
         _improve(problem, calendar, best, bounder, deadline, limits, began, progress)
     if not threaded:
         bounder.run()
