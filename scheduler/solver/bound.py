@@ -15,10 +15,11 @@ from datetime import timedelta
 from ortools.math_opt import model_pb2
 from ortools.math_opt.python import mathopt
 
-from scheduler.solver.bound_model import RelaxedFarm, Rows
+from scheduler.solver.bound_model import RelaxedFarm
+from scheduler.solver.bound_rows import Rows
 from scheduler.solver.problem import Problem
 from scheduler.solver.result import Limits
-from scheduler.solver.rigday_book import Calendar
+from scheduler.solver.rigday_calendar import Calendar
 
 STRETCHES = (1440, 240, 60)
 WHOLE_STRETCHES = (240, 60)

@@ -16,43 +16,22 @@ from __future__ import annotations
 
 from bisect import bisect_left
 from collections import defaultdict
-from dataclasses import dataclass, field
-from itertools import pairwise
+from dataclasses import dataclass
 
 import numpy as np
-from numpy.typing import NDArray
 
-from scheduler.solver.problem import FAR, Curve, LagKind, Mode, Moves, Problem, Task
-from scheduler.solver.rigday_book import Calendar
-
-INF = float("inf")
-
-
-@dataclass
-class Rows:
-    """A mixed-integer program: columns with cost and bounds, rows with two sides."""
-
-    cost: list[float] = field(default_factory=list)
-    upper: list[float] = field(default_factory=list)
-    whole: list[bool] = field(default_factory=list)
-    low: list[float] = field(default_factory=list)
-    high: list[float] = field(default_factory=list)
-    terms: list[list[tuple[int, float]]] = field(default_factory=list)
-    constant: float = 0.0
-
-    def column(self, cost: float, upper: float = INF, whole: bool = False) -> int:
-        """Add a column from 0 to `upper`; return its index."""
-        self.cost.append(cost)
-        self.upper.append(upper)
-        self.whole.append(whole)
-        return len(self.cost) - 1
-
-    def row(self, terms: list[tuple[int, float]], low: float = -INF, high: float = INF) -> None:
-        """Add low <= sum of terms <= high."""
-        if terms:
-            self.terms.append(terms)
-            self.low.append(low)
-            self.high.append(high)
+from scheduler.solver.bound_rows import (
+    INF,
+    Rows,
+    least_change,
+    lowest,
+    merged,
+    nearest_roads,
+    slope_at,
+    stretches,
+)
+from scheduler.solver.problem import FAR, LagKind, Mode, Problem, Task
+from scheduler.solver.rigday_calendar import Calendar
 
 
 @dataclass(frozen=True)
@@ -65,17 +44,6 @@ class Piece:
     start: int
     end: int
     column: int
-
-
-def slope_at(curve: Curve, time: int) -> float:
-    """Return the smallest slope of a convex curve from `time` on."""
-    points = curve.points
-    if time < points[0][0]:
-        return curve.slope_before
-    for (a, ca), (b, cb) in pairwise(points):
-        if a <= time < b:
-            return (cb - ca) / (b - a)
-    return curve.slope_after
 
 
 class RelaxedFarm:
@@ -94,7 +62,7 @@ class RelaxedFarm:
         self.units: dict[tuple[int, int, int], list[tuple[int, float]]] = {}
         self.finished: dict[int, dict[int, int]] = {}
         self.after_days: list[list[tuple[int, int, float]]] = [[] for _ in problem.tasks]
-        self.nearest = _nearest_roads(problem)
+        self.nearest = nearest_roads(problem)
         self.stands = [0] * len(problem.tasks)
         for t in range(len(problem.tasks)):
             self._task(t)
@@ -152,7 +120,7 @@ class RelaxedFarm:
         risk = self._least_risk(mode, spans)
         visit = sum(self._road_cost(n.any_of, t, m) for n in mode.needs) + risk * mode.fixed_minutes
         for a, b in spans:
-            for start, end in _stretches(a, b, self.calendar.days[d][0], self.stretch):
+            for start, end in stretches(a, b, self.calendar.days[d][0], self.stretch):
                 cost = self._unit_cost(task, mode, start, a) + risk * per_unit + visit / most
                 column = self.rows.column(cost, min(task.size, (end - start) / per_unit if per_unit else INF))
                 piece = Piece(t, m, d, start, end, column)
@@ -179,7 +147,7 @@ class RelaxedFarm:
             half = mode.minutes / 2 if task.min_chunk is None else 0.0
             cost += task.end_curve.at(start) + half * max(0.0, slope_at(task.end_curve, opened))
         if task.start_curve is not None:
-            cost += min(0.0, _lowest(task.start_curve))
+            cost += min(0.0, lowest(task.start_curve))
         return cost / task.size
 
     def _road_cost(self, options: tuple[int, ...], t: int, m: int) -> float:
@@ -284,7 +252,7 @@ class RelaxedFarm:
                     if min(from_sites) < 0:
                         return [], 0.0
                     for site in set(sites.tolist()):
-                        least = min(least, _least_change(moves, np.array(from_sites), other, site, family))
+                        least = min(least, least_change(moves, np.array(from_sites), other, site, family))
         extra = 0.0 if least == INF else max(0.0, least - roads)
         if extra == 0.0:
             return [], 0.0
@@ -359,7 +327,7 @@ class RelaxedFarm:
                 members = set(union)
                 terms = [x for group, more in groups.items() if set(group) <= members for x in more]
                 room = sum(self._open(r, d, start, start + self.stretch) for r in members)
-                self.rows.row(_merged(terms), high=room)
+                self.rows.row(merged(terms), high=room)
 
     def _wages(self, worked: dict[tuple[int, int], list[tuple[int, float]]]) -> None:
         weeks: dict[tuple[int, int], list[tuple[int, float]]] = defaultdict(list)
@@ -490,68 +458,3 @@ class RelaxedFarm:
                     by_resource[r].append((self.after_days[t][b][1], minutes))
             for r, terms in by_resource.items():
                 self.rows.row(terms, high=float(bucket.capacity.get(r, 0)))
-
-
-def _merged(terms: list[tuple[int, float]]) -> list[tuple[int, float]]:
-    out: dict[int, float] = defaultdict(float)
-    for column, weight in terms:
-        out[column] += weight
-    return list(out.items())
-
-
-def _stretches(a: int, b: int, day_start: int, length: int) -> list[tuple[int, int]]:
-    """Cut [a, b] at the multiples of `length` since the day began."""
-    out = []
-    start = a
-    while start < b:
-        end = min(b, day_start + ((start - day_start) // length + 1) * length)
-        out.append((start, end))
-        start = end
-    return out
-
-
-def _lowest(curve: Curve) -> float:
-    if curve.slope_before > 0 or curve.slope_after < 0:
-        return -INF
-    return float(min(cost for _, cost in curve.points))
-
-
-def _nearest_roads(problem: Problem) -> dict[tuple[int, int, int], float]:
-    """Return, per resource and (site, family), the shortest road into it from anything else or the yard."""
-    stops: dict[int, dict[tuple[int, int], int]] = defaultdict(lambda: defaultdict(int))
-    for task in problem.tasks:
-        for key in {(m.site, m.family, r) for m in task.modes for n in m.needs for r in n.any_of}:
-            if key[0] >= 0:
-                stops[key[2]][key[0], key[1]] += 1
-    out: dict[tuple[int, int, int], float] = {}
-    for r, places in stops.items():
-        moves = problem.resources[r].moves
-        if moves is None:
-            continue
-        keys = list(places)
-        sites = np.array([s for s, _ in keys])
-        families = np.array([f for _, f in keys])
-        for k, (site, family) in enumerate(keys):
-            best = float(moves.minutes[moves.depot, site]) if moves.depot is not None else INF
-            same = families == family
-            if moves.change is None:
-                same = np.ones(len(keys), bool)
-            same[k] = places[keys[k]] > 1
-            if same.any():
-                best = min(best, float(moves.minutes[sites[same], site].min()))
-            if moves.change is not None and (~same).any():
-                for other in np.unique(families[~same]):
-                    if other != family:
-                        best = min(
-                            best, _least_change(moves, sites[families == other], int(other), site, family)
-                        )
-            out[r, site, family] = 0.0 if best == INF else best
-    return out
-
-
-def _least_change(moves: Moves, sites: NDArray[np.int64], other: int, site: int, family: int) -> float:
-    assert moves.change is not None
-    extra = float(moves.change[other, family])
-    if moves.depot is None:
-        return float(moves.minutes[sites, site].min()) + extra
-    return float(moves.minutes[sites, moves.depot].min() + moves.minutes[moves.depot, site]) + extra

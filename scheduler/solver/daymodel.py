@@ -15,7 +15,8 @@ from scheduler.solver.bound_model import RelaxedFarm
 from scheduler.solver.dispatch import dispatch, place_pins, worth_it
 from scheduler.solver.problem import Problem
 from scheduler.solver.result import CorePlan
-from scheduler.solver.rigday_book import Book, Calendar
+from scheduler.solver.rigday_book import Book
+from scheduler.solver.rigday_calendar import Calendar
 
 
 def plan_from_days(problem: Problem, calendar: Calendar, farm: RelaxedFarm, values: list[float]) -> CorePlan:

@@ -13,7 +13,8 @@ from collections import defaultdict
 
 from scheduler.solver.problem import Pin, Problem
 from scheduler.solver.result import Block, CorePlan, Later
-from scheduler.solver.rigday_book import Book, Calendar
+from scheduler.solver.rigday_book import Book
+from scheduler.solver.rigday_calendar import Calendar
 
 LOOK_AT = 6
 Opening = tuple[int, int, int, int, bool, tuple[int, ...]]

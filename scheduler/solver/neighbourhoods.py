@@ -16,9 +16,10 @@ import numpy as np
 from numba import njit
 
 from scheduler.solver import rigday_layout as at
+from scheduler.solver.rigday_cost import below, draw, end_cost
 from scheduler.solver.rigday_insert import insert_task
 from scheduler.solver.rigday_layout import CASE, Floats, Ints
-from scheduler.solver.rigday_state import below, draw, end_cost, settle, withdraw
+from scheduler.solver.rigday_state import settle, withdraw
 
 MOST_TASKS = 160
 

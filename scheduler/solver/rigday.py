@@ -21,7 +21,7 @@ from scheduler.solver.neighbourhoods import anneal
 from scheduler.solver.problem import Problem
 from scheduler.solver.result import CorePlan, Limits, Progress, ProgressSink, Result, Status
 from scheduler.solver.rigday_arrays import compile_arrays
-from scheduler.solver.rigday_book import Calendar
+from scheduler.solver.rigday_calendar import Calendar
 from scheduler.solver.rigday_pack import Work, empty_work, load_plan, read_plan
 from scheduler.solver.rigday_walk import Walk, walk_by_count, walk_together
 

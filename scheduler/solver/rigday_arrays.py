@@ -17,7 +17,7 @@ from numpy.typing import NDArray
 from scheduler.solver import rigday_layout as at
 from scheduler.solver.dispatch import potentials
 from scheduler.solver.problem import FAR, Curve, LagKind, Problem
-from scheduler.solver.rigday_book import Calendar
+from scheduler.solver.rigday_calendar import Calendar
 from scheduler.solver.rigday_layout import NEAR_SITES, Floats, Ints
 
 KINDS = {LagKind.END_START: 0, LagKind.START_START: 1, LagKind.START_END: 2, LagKind.END_END: 3}

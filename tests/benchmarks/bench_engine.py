@@ -19,7 +19,7 @@ from scheduler.solver.evaluate import evaluate
 from scheduler.solver.problem import Problem
 from scheduler.solver.result import CorePlan, Limits
 from scheduler.solver.rigday import search, warm_up
-from scheduler.solver.rigday_book import Calendar
+from scheduler.solver.rigday_calendar import Calendar
 from tests.benchmarks.farms import make_farm
 from tests.benchmarks.interval_model import interval_plan
 

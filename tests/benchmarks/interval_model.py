@@ -15,7 +15,8 @@ from ortools.sat.python import cp_model
 from scheduler.solver.dispatch import dispatch
 from scheduler.solver.problem import Problem
 from scheduler.solver.result import CorePlan
-from scheduler.solver.rigday_book import Book, Calendar
+from scheduler.solver.rigday_book import Book
+from scheduler.solver.rigday_calendar import Calendar
 
 PARCEL_MINUTES = 200
 

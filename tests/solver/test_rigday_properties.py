@@ -15,7 +15,7 @@ from scheduler.solver.evaluate import evaluate
 from scheduler.solver.problem import Before, Pin, Problem
 from scheduler.solver.result import CorePlan, Limits, Result
 from scheduler.solver.rigday import search, warm_up
-from scheduler.solver.rigday_book import Calendar
+from scheduler.solver.rigday_calendar import Calendar
 from tests.benchmarks.farms import make_farm
 
 FEW = settings(max_examples=6, deadline=None, suppress_health_check=[HealthCheck.too_slow], derandomize=True)

@@ -1,0 +1,284 @@
+"""When a task may run and when a resource is free, over the flat arrays.
+
+Question answered: *from when to when could this block lie, and what would it add to the resource's day?* Lags to
+what stands, calendars, ways from and to the yard, hours of day and week, pools, stocks. Compiled, reads only.
+"""
+
+from __future__ import annotations
+
+import numpy as np
+from numba import njit
+
+from scheduler.solver import rigday_layout as at
+from scheduler.solver.problem import FAR
+from scheduler.solver.rigday_cost import cell_of, end_cost, gap, leg_back, leg_out, pay, span_of
+from scheduler.solver.rigday_layout import CASE, Floats, Ints
+
+
+@njit(**CASE)
+def time_bounds(fi: Ints, ff: Floats, si: Ints, sf: Floats, t: int) -> tuple[int, int, int, int, bool]:
+    """Return least and most start, least and most end, and whether the task may run at all."""
+    lo_s, hi_s, lo_e, hi_e = (
+        fi[fi[at.T_RELEASE] + t],
+        fi[fi[at.T_START_MOST] + t],
+        -FAR,
+        fi[fi[at.T_END_MOST] + t],
+    )
+    for i in range(fi[fi[at.BEFORE_PTR] + t], fi[fi[at.BEFORE_PTR] + t + 1]):
+        o, lag = fi[fi[at.BEFORE] + i * 2 + 0], fi[fi[at.BEFORE] + i * 2 + 1]
+        if si[si[at.LEFT] + o] > 0:
+            if fi[fi[at.L_LOOSE] + lag]:
+                continue
+            return lo_s, hi_s, lo_e, hi_e, False
+        kind = fi[fi[at.L_KIND] + lag]
+        base = si[si[at.FIRST] + o] if kind == 1 or kind == 2 else si[si[at.LAST] + o]
+        least, most = fi[fi[at.L_LEAST] + lag], fi[fi[at.L_MOST] + lag]
+        if kind <= 1:
+            if least > -FAR:
+                lo_s = max(lo_s, base + least)
+            if most < FAR:
+                hi_s = min(hi_s, base + most)
+        else:
+            if least > -FAR:
+                lo_e = max(lo_e, base + least)
+            if most < FAR:
+                hi_e = min(hi_e, base + most)
+    for i in range(fi[fi[at.AFTER_PTR] + t], fi[fi[at.AFTER_PTR] + t + 1]):
+        o, lag = fi[fi[at.AFTER] + i * 2 + 0], fi[fi[at.AFTER] + i * 2 + 1]
+        if si[si[at.COUNT] + o] == 0:
+            continue
+        kind = fi[fi[at.L_KIND] + lag]
+        base = si[si[at.FIRST] + o] if kind <= 1 else si[si[at.LAST] + o]
+        least, most = fi[fi[at.L_LEAST] + lag], fi[fi[at.L_MOST] + lag]
+        if kind == 0 or kind == 3:
+            if least > -FAR:
+                hi_e = min(hi_e, base - least)
+            if most < FAR:
+                lo_e = max(lo_e, base - most)
+        else:
+            if least > -FAR:
+                hi_s = min(hi_s, base - least)
+            if most < FAR:
+                lo_s = max(lo_s, base - most)
+    return lo_s, hi_s, lo_e, hi_e, True
+
+
+@njit(**CASE)
+def never_used(fi: Ints, ff: Floats, si: Ints, sf: Floats, r: int) -> bool:
+    """Tell whether a resource has no block at all."""
+    for d in range(fi[at.DAYS]):  # noqa: SIM110 (compiled: no generators)
+        if si[si[at.ROW_COUNT] + r * fi[at.DAYS] + d] > 0:
+            return False
+    return True
+
+
+@njit(**CASE)
+def free_stretch(
+    fi: Ints,
+    ff: Floats,
+    si: Ints,
+    sf: Floats,
+    r: int,
+    d: int,
+    lo: int,
+    hi: int,
+    need: int,
+    site: int,
+    family: int,
+    amount: int,
+) -> tuple[int, int]:
+    """Return the first stretch in [lo, hi] of at least `need` minutes in which r is free, or (-1, -1)."""
+    row = r * fi[at.DAYS] + d
+    first, final = fi[fi[at.OPEN_PTR] + row], fi[fi[at.OPEN_PTR] + row + 1]
+    n = si[si[at.ROW_COUNT] + r * fi[at.DAYS] + d]
+    if first == final or n >= at.DAY_LENGTH:
+        return -1, -1
+    out, back = leg_out(fi, ff, r, site), leg_back(fi, ff, r, site)
+    lo = max(lo, fi[fi[at.OPEN_START] + first] + out)
+    hi = min(hi, fi[fi[at.OPEN_END] + final - 1] - back)
+    most = FAR
+    if fi[fi[at.R_HOURS] + r * 2 + 1] < FAR or fi[fi[at.R_WEEK] + r * fi[at.DAYS] + d] >= 0:
+        day_most = fi[fi[at.R_HOURS] + r * 2 + 1]
+        span = span_of(fi, ff, si, sf, r, d)
+        if fi[fi[at.R_WEEK] + r * fi[at.DAYS] + d] >= 0:
+            day_most = min(day_most, si[si[at.WEEK_LEFT] + fi[fi[at.R_WEEK] + r * fi[at.DAYS] + d]] + span)
+        if n == 0:
+            most = day_most - out - back
+        else:
+            a, b = (
+                si[si[at.ROWS] + (r * fi[at.DAYS] + d) * at.DAY_LENGTH + 0],
+                si[si[at.ROWS] + (r * fi[at.DAYS] + d) * at.DAY_LENGTH + n - 1],
+            )
+            begun = si[si[at.B_START] + a] - leg_out(fi, ff, r, fi[fi[at.M_SITE] + si[si[at.B_MODE] + a]])
+            ended = si[si[at.B_END] + b] + leg_back(fi, ff, r, fi[fi[at.M_SITE] + si[si[at.B_MODE] + b]])
+            lo = max(lo, ended - day_most + out)
+            hi = min(hi, begun + day_most - back)
+    if most < need or hi - lo < need:
+        return -1, -1
+    if fi[fi[at.R_INITIAL] + r] >= 0 and site >= 0 and never_used(fi, ff, si, sf, r):
+        lo = max(lo, fi[fi[at.INITIAL] + (fi[fi[at.R_INITIAL] + r]) * fi[at.SITES] + site])
+    if fi[fi[at.R_HOME] + r] == 0 and fi[fi[at.R_MATRIX] + r] >= 0:
+        for e in range(d - 1, -1, -1):
+            if si[si[at.ROW_COUNT] + r * fi[at.DAYS] + e] > 0:
+                b = si[
+                    si[at.ROWS]
+                    + (r * fi[at.DAYS] + e) * at.DAY_LENGTH
+                    + si[si[at.ROW_COUNT] + r * fi[at.DAYS] + e]
+                    - 1
+                ]
+                k = si[si[at.B_MODE] + b]
+                lo = max(
+                    lo,
+                    si[si[at.B_END] + b]
+                    + gap(fi, ff, r, fi[fi[at.M_SITE] + k], fi[fi[at.M_FAMILY] + k], site, family),
+                )
+                break
+        for e in range(d + 1, fi[at.DAYS]):
+            if si[si[at.ROW_COUNT] + r * fi[at.DAYS] + e] > 0:
+                b = si[si[at.ROWS] + (r * fi[at.DAYS] + e) * at.DAY_LENGTH + 0]
+                k = si[si[at.B_MODE] + b]
+                hi = min(
+                    hi,
+                    si[si[at.B_START] + b]
+                    - gap(fi, ff, r, site, family, fi[fi[at.M_SITE] + k], fi[fi[at.M_FAMILY] + k]),
+                )
+                break
+    if fi[fi[at.R_CUMULATIVE] + r]:
+        return pool_stretch(fi, ff, si, sf, r, d, lo, hi, need, amount)
+    for o in range(first, final):
+        start = max(lo, fi[fi[at.OPEN_START] + o])
+        stop = min(hi, fi[fi[at.OPEN_END] + o])
+        for i in range(n):
+            if stop - start < need:
+                break
+            b = si[si[at.ROWS] + (r * fi[at.DAYS] + d) * at.DAY_LENGTH + i]
+            if si[si[at.B_END] + b] < start - 1440 and fi[fi[at.R_ALL_PAIRS] + r] == 0:
+                continue
+            k = si[si[at.B_MODE] + b]
+            end = min(
+                stop,
+                si[si[at.B_START] + b]
+                - gap(fi, ff, r, site, family, fi[fi[at.M_SITE] + k], fi[fi[at.M_FAMILY] + k]),
+            )
+            end = min(end, start + most)
+            if end - start >= need:
+                return start, end
+            start = max(
+                start,
+                si[si[at.B_END] + b]
+                + gap(fi, ff, r, fi[fi[at.M_SITE] + k], fi[fi[at.M_FAMILY] + k], site, family),
+            )
+        end = min(stop, start + most)
+        if end - start >= need:
+            return start, end
+    return -1, -1
+
+
+@njit(**CASE)
+def pool_stretch(
+    fi: Ints, ff: Floats, si: Ints, sf: Floats, r: int, d: int, lo: int, hi: int, need: int, amount: int
+) -> tuple[int, int]:
+    """Return the first stretch in which a pool can spare `amount`, cautiously counted."""
+    start = lo
+    for _ in range(at.DAY_LENGTH + 1):
+        if hi - start < need:
+            return -1, -1
+        used, soonest, follower = 0, FAR, hi
+        for i in range(si[si[at.ROW_COUNT] + r * fi[at.DAYS] + d]):
+            b = si[si[at.ROWS] + (r * fi[at.DAYS] + d) * at.DAY_LENGTH + i]
+            if si[si[at.B_START] + b] < start + need and si[si[at.B_END] + b] > start:
+                k = si[si[at.B_MODE] + b]
+                for j in range(fi[fi[at.N_PTR] + k + 1] - fi[fi[at.N_PTR] + k]):
+                    if si[si[at.B_RES] + b * fi[at.NEEDS] + j] == r:
+                        used += fi[fi[at.N_AMOUNT] + fi[fi[at.N_PTR] + k] + j]
+                soonest = min(soonest, si[si[at.B_END] + b])
+            elif si[si[at.B_START] + b] >= start + need:
+                follower = min(follower, si[si[at.B_START] + b])
+        if used + amount <= fi[fi[at.R_CAPACITY] + r]:
+            return start, max(start + need, min(hi, follower))
+        if soonest == FAR:
+            return -1, -1
+        start = soonest
+    return -1, -1
+
+
+@njit(**CASE)
+def added_cost(
+    fi: Ints, ff: Floats, si: Ints, sf: Floats, r: int, d: int, start: int, end: int, site: int, family: int
+) -> float:
+    """Return how wage and road of a resource's day change with one more block."""
+    rate = ff[fi[at.R_MOVE_COST] + r]
+    paid = ff[fi[at.R_PAY] + r * 2 + 0] != 0.0 or ff[fi[at.R_PAY] + r * 2 + 1] != 0.0
+    if fi[fi[at.R_CUMULATIVE] + r] or (rate == 0.0 and not paid):
+        return 0.0
+    n = si[si[at.ROW_COUNT] + r * fi[at.DAYS] + d]
+    i = 0
+    while i < n and si[si[at.B_START] + si[si[at.ROWS] + (r * fi[at.DAYS] + d) * at.DAY_LENGTH + i]] < start:
+        i += 1
+    begun, ended = start - leg_out(fi, ff, r, site), end + leg_back(fi, ff, r, site)
+    road_in, road_out, road_old = leg_out(fi, ff, r, site), leg_back(fi, ff, r, site), 0
+    if i > 0:
+        k = si[si[at.B_MODE] + si[si[at.ROWS] + (r * fi[at.DAYS] + d) * at.DAY_LENGTH + i - 1]]
+        road_in = gap(fi, ff, r, fi[fi[at.M_SITE] + k], fi[fi[at.M_FAMILY] + k], site, family)
+        road_old = leg_back(fi, ff, r, fi[fi[at.M_SITE] + k])
+        g = si[si[at.ROWS] + (r * fi[at.DAYS] + d) * at.DAY_LENGTH + 0]
+        begun = si[si[at.B_START] + g] - leg_out(fi, ff, r, fi[fi[at.M_SITE] + si[si[at.B_MODE] + g]])
+    if i < n:
+        k2 = si[si[at.B_MODE] + si[si[at.ROWS] + (r * fi[at.DAYS] + d) * at.DAY_LENGTH + i]]
+        road_out = gap(fi, ff, r, site, family, fi[fi[at.M_SITE] + k2], fi[fi[at.M_FAMILY] + k2])
+        road_old = leg_out(fi, ff, r, fi[fi[at.M_SITE] + k2])
+        g = si[si[at.ROWS] + (r * fi[at.DAYS] + d) * at.DAY_LENGTH + n - 1]
+        ended = si[si[at.B_END] + g] + leg_back(fi, ff, r, fi[fi[at.M_SITE] + si[si[at.B_MODE] + g]])
+        if i > 0:
+            k = si[si[at.B_MODE] + si[si[at.ROWS] + (r * fi[at.DAYS] + d) * at.DAY_LENGTH + i - 1]]
+            road_old = gap(
+                fi,
+                ff,
+                r,
+                fi[fi[at.M_SITE] + k],
+                fi[fi[at.M_FAMILY] + k],
+                fi[fi[at.M_SITE] + k2],
+                fi[fi[at.M_FAMILY] + k2],
+            )
+    cost = rate * (road_in + road_out - road_old)
+    if paid:
+        cost += pay(fi, ff, r, ended - begun) - pay(fi, ff, r, span_of(fi, ff, si, sf, r, d))
+    return cost
+
+
+@njit(**CASE)
+def stock_limit(fi: Ints, ff: Floats, si: Ints, sf: Floats, t: int, m: int, start: int, amount: int) -> int:
+    """Return how much of the task the stocks allow at `start`, at most `amount`."""
+    for u in range(fi[fi[at.U_PTR] + m], fi[fi[at.U_PTR] + m + 1]):
+        stock = fi[fi[at.U_STOCK] + u]
+        here = cell_of(fi, ff, stock, start)
+        used = 0.0
+        for c in range(fi[fi[at.CELL_PTR] + stock], here):
+            used += sf[si[at.CELL_USED] + c]
+        room = np.inf
+        for c in range(here, fi[fi[at.CELL_PTR] + stock + 1]):
+            used += sf[si[at.CELL_USED] + c]
+            room = min(room, ff[fi[at.CELL_HAVE] + c] - used)
+        amount = min(amount, int(room * fi[fi[at.T_SIZE] + t] / ff[fi[at.U_TAKE] + u] + 1e-9))
+    return amount
+
+
+@njit(**CASE)
+def next_delivery(fi: Ints, ff: Floats, m: int, time: int) -> int:
+    """Return when something that a mode takes is delivered next."""
+    soonest = FAR
+    for u in range(fi[fi[at.U_PTR] + m], fi[fi[at.U_PTR] + m + 1]):
+        stock = fi[fi[at.U_STOCK] + u]
+        for c in range(fi[fi[at.CELL_PTR] + stock], fi[fi[at.CELL_PTR] + stock + 1]):
+            if fi[fi[at.CELL_TIME] + c] > time:
+                soonest = min(soonest, fi[fi[at.CELL_TIME] + c])
+    return soonest
+
+
+@njit(**CASE)
+def rest_cost(fi: Ints, ff: Floats, t: int, left: int, end: int) -> float:
+    """Return a guess for what remains: done a day later, or undone."""
+    if left <= 0:
+        return 0.0
+    share = left / fi[fi[at.T_SIZE] + t]
+    return share * min(ff[fi[at.T_OWN] + t], end_cost(fi, ff, t, end + 1440)) + 0.01 * ff[fi[at.T_OWN] + t]
