@@ -140,7 +140,8 @@ def _person(person: Operator, row: list[PlanBlock], situation: Situation) -> lis
             need = road(farm, spot_a, spot_b, farm.plan.pickup_speed_km_h)
             if a.end <= b.start < a.end + need - SLACK:
                 found.append(f"{person.id}: too little time for the road between blocks {a.id} and {b.id}.")
-        leaves = blocks[0].start - _leg(person, blocks[0], farm)
+        # Who is at work already has the way there behind them.
+        leaves = blocks[0].start - (timedelta(0) if blocks[0].under_way else _leg(person, blocks[0], farm))
         last = max(blocks, key=lambda b: b.end)
         comes = last.end + _leg(person, last, farm)
         spans[day] = (comes - leaves) / timedelta(minutes=1)

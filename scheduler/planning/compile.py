@@ -223,7 +223,7 @@ class _Compiler:
                 out.append(
                     (
                         Mode(
-                            minutes=max(1, work) if setup == 0 else work,
+                            minutes=max(1, work),
                             needs=needs,
                             windows=windows,
                             fixed_minutes=setup,
