@@ -9,7 +9,7 @@ from __future__ import annotations
 
 from collections import Counter
 from collections.abc import Iterable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
@@ -76,7 +76,25 @@ def judge(room: Room, job: Job, area_ha: float) -> Verdict:
     for option in job.options:
         quarters, chunk = _smallest(room, job, option, area_ha)
         answers += room.refusals(job, option, quarters, chunk, _people(room, job, option))
-    return _verdict(room, answers)
+    verdict = _verdict(room, answers)
+    if (
+        verdict.reason is Reason.PRICE
+        and verdict.quarter is not None
+        and _worth_it(room, job, area_ha, verdict.quarter)
+    ):
+        return replace(verdict, detail="the search did not use it; more thinking time may")
+    return verdict
+
+
+def _worth_it(room: Room, job: Job, area_ha: float, quarter: int) -> bool:
+    """Return whether the smallest block at a free quarter hour would save more loss than it costs."""
+    task = room.compiled.problem.tasks[room.task_of[job.key]]
+    quarters, chunk = _smallest(room, job, job.options[0], area_ha)
+    share = chunk / job.left_ha
+    wage = max(person.wage_per_h * person.overtime_factor for person in room.situation.farm.operators)
+    cost = share * min(mode.cost for mode in task.modes) + quarters * wage * CENTS / 4.0
+    cost += share * task.end_curve.at(quarter + quarters) if task.end_curve is not None else 0.0
+    return cost < share * task.drop_cost
 
 
 def _smallest(room: Room, job: Job, option: RigOption, area_ha: float) -> tuple[int, float]:
@@ -181,7 +199,8 @@ def _sentence(room: Room, job: Job, area_ha: float, verdict: Verdict, names: Nam
     at = "" if verdict.quarter is None else f" (else it could run {room.clock(verdict.quarter)})"
     if verdict.reason is Reason.PRICE:
         where = "" if verdict.quarter is None else f" from {room.clock(verdict.quarter)}"
-        return f"{head}there would be room{where}, but by the prices given other work or leaving it is worth more."
+        why = verdict.detail or "but doing it costs more than leaving it, by the prices given"
+        return f"{head}there would be room{where}, {why}."
     if verdict.reason is Reason.WAITS_FOR_PASS and verdict.detail:
         return (
             f"{head}waits for {names.job(job.field.id, verdict.detail)}, which is not wholly planned by then."

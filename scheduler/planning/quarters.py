@@ -8,6 +8,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from datetime import date, datetime, time, timedelta
+from functools import cached_property
 from math import ceil
 
 from shared.clock import Horizon
@@ -27,6 +28,11 @@ class Quarters:
 
     horizon: Horizon
 
+    @cached_property
+    def _days(self) -> dict[int, tuple[int, int]]:
+        """Days worked out so far."""
+        return {}
+
     def up(self, moment: datetime) -> int:
         """Return the first quarter hour at or after a moment."""
         return -((self.horizon.origin_utc - moment) // _STEP)
@@ -41,8 +47,11 @@ class Quarters:
 
     def day(self, index: int) -> tuple[int, int]:
         """Return first and end quarter of a day of the horizon (may lie outside it)."""
-        start, end = self.horizon.day_interval(index)
-        return start // MINUTES, end // MINUTES
+        found = self._days.get(index)
+        if found is None:
+            start, end = self.horizon.day_interval(index)
+            found = self._days[index] = (start // MINUTES, end // MINUTES)
+        return found
 
     def end_of(self, day: date) -> int:
         """Return the quarter at which a local day ends."""

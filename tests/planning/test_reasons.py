@@ -183,3 +183,16 @@ def test_worries_and_ready_list():
     assert [w.severity for w in plan.worries] == sorted((w.severity for w in plan.worries), reverse=True)
     kinds = {item.kind for item in plan.ready}
     assert kinds == {"product", "rig"}
+
+
+def test_work_that_costs_more_than_it_saves_is_left_out_for_its_price():
+    farm = make.farm(1)
+    window = make.window_of(farm.fields[0], farm.programmes[0].passes[3], 5)
+    worthless = replace(window, loss_undone=1.0, loss_points=((make.FIRST_DAY, 0.0),))
+    situation = make.situation(farm)
+    plan = make_plan(
+        situation, make.outlook(farm, windows={("f1", "scout"): worthless}), make.horizon(), SHORT
+    )
+    row = next(x for x in plan.left_out if x.pass_id == "scout")
+    assert row.reason == Reason.PRICE.value
+    assert "costs more than leaving it" in row.text
