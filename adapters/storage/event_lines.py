@@ -10,6 +10,7 @@ from typing import Any
 
 from shared.errors import ReportRefused
 from shared.event_record import EventRecord
+from shared.ports import EventLog
 
 
 def write_lines(events: Iterable[EventRecord]) -> str:
@@ -79,6 +80,21 @@ def event_of(row: dict[str, Any], name: str) -> EventRecord:
         )
     except (KeyError, TypeError, ValueError) as error:
         raise ReportRefused(f"{name}: an event lacks or spoils {error}; nothing of it was stored.") from error
+
+
+def import_lines(path: Path, log: EventLog) -> tuple[list[EventRecord], list[str]]:
+    """Store the sound events of an export and return them with a sentence for every line left out.
+
+    The same file again stores nothing new: events are known by their ids.
+    """
+    rows, faults = read_lines(path)
+    sound = []
+    for row in rows:
+        try:
+            sound.append(event_of(row, path.name))
+        except ReportRefused as error:
+            faults.append(str(error))
+    return log.append(sound), faults
 
 
 def _aware(text: Any) -> datetime:

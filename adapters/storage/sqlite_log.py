@@ -1,143 +1,43 @@
-"""The event log and the plan shelf in one SQLite file per farm: append-only, on disk before it is acknowledged.
+"""The event log in SQLite, one file per farm: append-only, on disk before it is acknowledged.
 
 WAL journal with ``synchronous=FULL``: a commit that returned survives a kill and a power cut. Triggers refuse any
-change or removal of a stored event.
+change or removal of a stored event. A row that cannot be read is named and left out; the others are read.
 """
 
 from __future__ import annotations
 
 import json
-from collections.abc import Iterator, Sequence
-from contextlib import contextmanager
+from collections.abc import Sequence
 from dataclasses import replace
 from datetime import UTC, datetime
 from pathlib import Path
 from typing import Any
 
-from sqlalchemy import (
-    Column,
-    Connection,
-    Engine,
-    Integer,
-    MetaData,
-    String,
-    Table,
-    Text,
-    create_engine,
-    event,
-    select,
-    text,
-)
-from sqlalchemy.exc import DatabaseError, OperationalError
-from sqlalchemy.pool import StaticPool
+from sqlalchemy import Connection, Engine, select
 
+from adapters.storage.sqlite_file import BUSY_TIMEOUT_S, engine_of, reading, writing
+from adapters.storage.sqlite_file import events_table as _events
 from shared.errors import EventLogError
 from shared.event_record import EventRecord
 
-BUSY_TIMEOUT_S = 5.0
-
-_meta = MetaData()
-_events = Table(
-    "events",
-    _meta,
-    Column("sequence", Integer, primary_key=True, autoincrement=True),
-    Column("id", String(200), nullable=False, unique=True),
-    Column("kind", String(60), nullable=False),
-    Column("version", Integer, nullable=False),
-    Column("happened_at", String(40), nullable=False),
-    Column("recorded_at", String(40), nullable=False),
-    Column("by_whom", String(200), nullable=False),
-    Column("source", String(200), nullable=False),
-    Column("body", Text, nullable=False),
-)
-_plans = Table(
-    "plans",
-    _meta,
-    Column("place", Integer, primary_key=True, autoincrement=True),
-    Column("id", String(200), nullable=False, unique=True),
-    Column("made_at", String(40), nullable=False),
-    Column("document", Text, nullable=False),
-)
-_GUARDS = (
-    "CREATE TRIGGER IF NOT EXISTS events_stay BEFORE UPDATE ON events "
-    "BEGIN SELECT RAISE(ABORT, 'events are never changed'); END",
-    "CREATE TRIGGER IF NOT EXISTS events_remain BEFORE DELETE ON events "
-    "BEGIN SELECT RAISE(ABORT, 'events are never removed'); END",
-)
-
-
-def open_database(path: Path | None, busy_timeout_s: float = BUSY_TIMEOUT_S) -> Engine:
-    """Open (and create) the database of a farm.
-
-    Parameters
-    ----------
-    path : Path or None
-        File; None keeps everything in memory.
-    busy_timeout_s : float
-        How long to wait for another writer [s].
-
-    Raises
-    ------
-    EventLogError
-        The file cannot be opened as a database.
-    """
-    options: dict[str, Any] = {"connect_args": {"timeout": busy_timeout_s, "check_same_thread": False}}
-    if path is None:
-        options["poolclass"] = StaticPool
-    engine = create_engine("sqlite://" if path is None else f"sqlite:///{path}", **options)
-
-    @event.listens_for(engine, "connect")
-    def _settings(connection: Any, _record: Any) -> None:
-        connection.isolation_level = None
-        cursor = connection.cursor()
-        cursor.execute("PRAGMA journal_mode=WAL")
-        cursor.execute("PRAGMA synchronous=FULL")
-        cursor.close()
-
-    @event.listens_for(engine, "begin")
-    def _begin(connection: Connection) -> None:
-        # IMMEDIATE takes the write lock at once, so that two writers never read the same last sequence.
-        connection.exec_driver_sql("BEGIN IMMEDIATE")
-
-    with _sentences(path), engine.begin() as connection:
-        _meta.create_all(connection)
-        for guard in _GUARDS:
-            connection.execute(text(guard))
-    return engine
-
-
-@contextmanager
-def _sentences(path: Path | None) -> Iterator[None]:
-    """Turn database errors into one sentence."""
-    name = "the event log in memory" if path is None else f"the event log {path.name}"
-    try:
-        yield
-    except OperationalError as error:
-        reason = str(error.orig)
-        if "locked" in reason or "busy" in reason:
-            raise EventLogError(
-                f"{name} is locked by another program; nothing was stored, try again."
-            ) from error
-        if "full" in reason:
-            raise EventLogError(f"{name} cannot grow: the disk is full; nothing was stored.") from error
-        raise EventLogError(f"{name} cannot be used: {reason}.") from error
-    except DatabaseError as error:
-        raise EventLogError(
-            f"{name} is damaged or no database ({error.orig}); restore it from a backup."
-        ) from error
-
 
 class SqliteEventLog:
-    """An append-only log in SQLite (port `shared.ports.EventLog`)."""
+    """An append-only log in SQLite (port `shared.ports.EventLog`).
 
-    def __init__(self, engine: Engine, path: Path | None = None) -> None:
-        self._engine, self._path = engine, path
+    Attributes
+    ----------
+    damaged : tuple of str
+        What the last `read` had to leave out, a sentence each.
+    """
+
+    def __init__(self, where: Path | str | Engine, busy_timeout_s: float = BUSY_TIMEOUT_S) -> None:
+        self._engine = engine_of(where, busy_timeout_s)
         self.damaged: tuple[str, ...] = ()
 
     def append(self, events: Sequence[EventRecord], expected_last: int | None = None) -> list[EventRecord]:
         """Store events in one transaction (see the port)."""
         stored: list[EventRecord] = []
-        with _sentences(self._path), self._engine.begin() as connection:
+        with writing(self._engine) as connection:
             if expected_last is not None and _last(connection) != expected_last:
                 raise EventLogError(
                     f"somebody else wrote to the log (expected event {expected_last}, found {_last(connection)}); read it again."
@@ -156,7 +56,7 @@ class SqliteEventLog:
 
     def read(self, after: int = 0) -> list[EventRecord]:
         """Return events with a sequence above `after`; rows that cannot be read are named in `damaged`."""
-        with _sentences(self._path), self._engine.begin() as connection:
+        with reading(self._engine) as connection:
             rows = connection.execute(
                 select(_events).where(_events.c.sequence > after).order_by(_events.c.sequence)
             ).mappings()
@@ -174,44 +74,8 @@ class SqliteEventLog:
 
     def last_sequence(self) -> int:
         """Return the sequence of the last event."""
-        with _sentences(self._path), self._engine.begin() as connection:
+        with reading(self._engine) as connection:
             return _last(connection)
-
-
-class SqlitePlanShelf:
-    """Issued plans in the same file (port `shared.ports.PlanShelf`)."""
-
-    def __init__(self, engine: Engine, path: Path | None = None) -> None:
-        self._engine, self._path = engine, path
-
-    def put(self, plan_id: str, made_at: datetime, document: str) -> None:
-        """Keep a plan document."""
-        with _sentences(self._path), self._engine.begin() as connection:
-            if connection.execute(select(_plans.c.id).where(_plans.c.id == plan_id)).first() is None:
-                connection.execute(
-                    _plans.insert().values(
-                        id=plan_id, made_at=made_at.astimezone(UTC).isoformat(), document=document
-                    )
-                )
-
-    def get(self, plan_id: str) -> str | None:
-        """Return a plan document, or None."""
-        with _sentences(self._path), self._engine.begin() as connection:
-            row = connection.execute(select(_plans.c.document).where(_plans.c.id == plan_id)).first()
-        return None if row is None else str(row[0])
-
-    def latest(self) -> str | None:
-        """Return the document of the plan put last, or None."""
-        found = self.last(1)
-        return found[0] if found else None
-
-    def last(self, count: int) -> list[str]:
-        """Return the documents of the plans put last, newest first."""
-        with _sentences(self._path), self._engine.begin() as connection:
-            rows = connection.execute(
-                select(_plans.c.document).order_by(_plans.c.place.desc()).limit(count)
-            ).all()
-        return [str(row[0]) for row in rows]
 
 
 def _last(connection: Connection) -> int:
@@ -239,11 +103,18 @@ def _record(row: dict[str, Any]) -> EventRecord:
     return EventRecord(
         id=row["id"],
         kind=row["kind"],
-        happened_at=datetime.fromisoformat(row["happened_at"]),
-        recorded_at=datetime.fromisoformat(row["recorded_at"]),
+        happened_at=_moment(row["happened_at"]),
+        recorded_at=_moment(row["recorded_at"]),
         body=body,
         by=row["by_whom"],
         source=row["source"],
         version=int(row["version"]),
         sequence=int(row["sequence"]),
     )
+
+
+def _moment(text: str) -> datetime:
+    moment = datetime.fromisoformat(text)
+    if moment.tzinfo is None:
+        raise ValueError(f"its time {text!r} has no zone")
+    return moment

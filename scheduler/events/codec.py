@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 from datetime import UTC, datetime
 from typing import Any
@@ -13,7 +13,6 @@ from scheduler.events.kinds import KINDS, Body
 from shared.event_record import EventRecord
 from shared.vocabulary import EventKind
 
-CURRENT_VERSION = 1
 Upgrade = Callable[[dict[str, Any]], dict[str, Any]]
 # (kind, version) -> function that turns a body of that version into the next one.
 UPGRADES: dict[tuple[str, int], Upgrade] = {}
@@ -37,7 +36,13 @@ class PoisonEvent(ValueError):
     """A stored event that cannot be understood; the message says why in one sentence."""
 
 
-def decode(record: EventRecord, upgrades: dict[tuple[str, int], Upgrade] | None = None) -> Event:
+def current_version(kind: str, upgrades: Mapping[tuple[str, int], Upgrade] | None = None) -> int:
+    """Return the version in which bodies of a kind are written: one above its last upgrade."""
+    steps = UPGRADES if upgrades is None else upgrades
+    return 1 + max((version for name, version in steps if name == kind), default=0)
+
+
+def decode(record: EventRecord, upgrades: Mapping[tuple[str, int], Upgrade] | None = None) -> Event:
     """Return the typed event of a stored record.
 
     Raises
@@ -50,16 +55,22 @@ def decode(record: EventRecord, upgrades: dict[tuple[str, int], Upgrade] | None 
         kind = EventKind(record.kind)
     except ValueError as error:
         raise PoisonEvent(f"event {record.id}: the kind {record.kind!r} is not known") from error
-    body, version = dict(record.body), record.version
-    while version < CURRENT_VERSION or (record.kind, version) in steps:
-        step = steps.get((record.kind, version))
-        if step is None:
-            break
-        body, version = step(body), version + 1
-    if version > CURRENT_VERSION and (record.kind, version - 1) not in steps:
+    for moment in (record.happened_at, record.recorded_at):
+        if moment.tzinfo is None:
+            raise PoisonEvent(f"event {record.id}: its time {moment} has no zone")
+    newest = current_version(record.kind, steps)
+    if not 1 <= record.version <= newest:
         raise PoisonEvent(
-            f"event {record.id}: version {record.version} of {record.kind} is newer than this program"
+            f"event {record.id}: version {record.version} of {record.kind} is not known; known: 1 to {newest}"
         )
+    body = dict(record.body)
+    for version in range(record.version, newest):
+        try:
+            body = steps[(record.kind, version)](dict(body))
+        except (KeyError, TypeError, ValueError) as error:
+            raise PoisonEvent(
+                f"event {record.id}: version {version} of {record.kind} cannot be brought up to date ({error!r})"
+            ) from error
     try:
         typed = KINDS[kind].model_validate(body)
     except ValidationError as error:
@@ -88,6 +99,6 @@ def encode(event: Event) -> EventRecord:
         body=event.body.model_dump(mode="json", by_alias=True, exclude_none=True),
         by=event.by,
         source=event.source,
-        version=CURRENT_VERSION,
+        version=current_version(event.kind.value),
         sequence=event.sequence,
     )

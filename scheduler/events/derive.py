@@ -1,6 +1,7 @@
 """From facts to the situation: what is done, who is away, what rained, what is in stock, at one moment.
 
-Pure. Facts are taken in log order; what happened after `now` is not counted (replays ask for past mornings).
+Pure. Facts are taken in the order in which they happened, told late or not (same moment: in log order); what
+happened after `now` is not counted (replays ask for past mornings).
 """
 
 from __future__ import annotations
@@ -66,7 +67,10 @@ def situation(farm: Farm, state: State, now: datetime) -> Situation:
     now : datetime
         Aware.
     """
-    facts = [event for event in state.facts.values() if event.happened_at <= now]
+    facts = sorted(
+        (event for event in state.facts.values() if event.happened_at <= now),
+        key=lambda event: event.happened_at,
+    )
     grown = _grown_farm(farm, facts, now)
     draft = _Draft(grown, ZoneInfo(grown.time_zone))
     _start(draft)
@@ -157,13 +161,13 @@ def _count(draft: _Draft, event: Event) -> None:
             draft.passes[key] = replace(draft.passes.get(key, PassState()), cancelled=True)
         case kinds.MachineDown():
             draft.down.setdefault(body.machine, []).append(
-                Span(event.happened_at, body.until, body.why, event.id)
+                Span(body.start or event.happened_at, body.until, body.why, event.id)
             )
         case kinds.MachineBack():
             draft.down[body.machine] = _closed(draft.down.get(body.machine, []), event.happened_at)
         case kinds.OperatorAbsent():
             draft.away.setdefault(body.operator, []).append(
-                Span(event.happened_at, body.until, body.why, event.id)
+                Span(body.start or event.happened_at, body.until, body.why, event.id)
             )
         case kinds.OperatorBack():
             draft.away[body.operator] = _closed(draft.away.get(body.operator, []), event.happened_at)

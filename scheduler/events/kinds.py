@@ -5,10 +5,10 @@ Bodies name fields, passes, machines, operators and products by id. `KINDS` join
 
 from __future__ import annotations
 
-from datetime import date, datetime
+from datetime import date
 from typing import Any
 
-from pydantic import BaseModel, ConfigDict
+from pydantic import AwareDatetime, BaseModel, ConfigDict
 from pydantic import Field as Key
 
 from scheduler.farm.machine import Machine
@@ -19,7 +19,7 @@ from shared.vocabulary import EventKind, Fitness
 class Body(BaseModel):
     """Base of event bodies: frozen, unknown keys refused."""
 
-    model_config = ConfigDict(frozen=True, extra="forbid")
+    model_config = ConfigDict(frozen=True, extra="forbid", allow_inf_nan=False)
 
 
 class RainMeasured(Body):
@@ -27,15 +27,15 @@ class RainMeasured(Body):
 
     field: str | None = None
     rain_mm: float = Key(ge=0, le=400)
-    since: datetime | None = None
-    until: datetime | None = None
+    since: AwareDatetime | None = None
+    until: AwareDatetime | None = None
 
 
 class ForecastReceived(Body):
     """A forecast arrived; `key` finds it again at its source."""
 
     source: str
-    issued_at: datetime
+    issued_at: AwareDatetime
     key: str = ""
     members: int = 0
 
@@ -48,8 +48,8 @@ class PassProgressed(Body):
     area_ha: float = Key(ge=0)
     operator: str | None = None
     rig: str | None = None
-    started_at: datetime | None = None
-    ended_at: datetime | None = None
+    started_at: AwareDatetime | None = None
+    ended_at: AwareDatetime | None = None
 
 
 class PassFinished(Body):
@@ -79,10 +79,11 @@ class PassAdded(Body):
 
 
 class MachineDown(Body):
-    """A machine cannot run from then until `until` (unknown: until it is reported back)."""
+    """A machine cannot run from `start` (default: then) until `until` (unknown: until it is reported back)."""
 
     machine: str
-    until: datetime | None = None
+    start: AwareDatetime | None = None
+    until: AwareDatetime | None = None
     why: str = ""
 
 
@@ -96,14 +97,15 @@ class MachineAdded(Body):
     """A machine was hired or bought, until `until`."""
 
     machine: Machine
-    until: datetime | None = None
+    until: AwareDatetime | None = None
 
 
 class OperatorAbsent(Body):
-    """A person is away from then until `until` (unknown: until reported back)."""
+    """A person is away from `start` (default: then) until `until` (unknown: until reported back)."""
 
     operator: str
-    until: datetime | None = None
+    start: AwareDatetime | None = None
+    until: AwareDatetime | None = None
     why: str = ""
 
 
@@ -117,7 +119,7 @@ class OperatorAdded(Body):
     """A person joined, until `until`."""
 
     operator: Operator
-    until: datetime | None = None
+    until: AwareDatetime | None = None
 
 
 class SupplyDelivered(Body):
@@ -166,7 +168,7 @@ class BlockPinned(Body):
     pin: str
     field: str
     pass_id: str
-    start: datetime
+    start: AwareDatetime
     rig: str | None = None
     operator: str | None = None
     area_ha: float | None = Key(default=None, gt=0)
@@ -182,7 +184,7 @@ class PlanIssued(Body):
     """A plan went out; the document lies on the plan shelf."""
 
     plan_id: str
-    made_at: datetime
+    made_at: AwareDatetime
     log_sequence: int
 
 

@@ -20,6 +20,10 @@ from shared.units import UnitFault, parse
 from shared.vocabulary import EventKind, Fitness
 
 Options = Mapping[str, str | None]
+FUTURE_TOLERANCE = timedelta(minutes=10)
+"""Clocks of phones differ; a report up to this far ahead is taken."""
+KNOWN_AHEAD = ("away", "down")
+"""What may be told before it begins."""
 
 
 @dataclass(frozen=True)
@@ -117,6 +121,12 @@ class _Reader:
         text = self.options.get("until")
         return None if not text else read_time(text, self.now, self.zone, "end").isoformat()
 
+    def later_start(self) -> str | None:
+        """Return the start of something known ahead: ``--at`` in the future."""
+        text = self.options.get("at")
+        start = read_time(text, self.now, self.zone) if text else self.now
+        return start.isoformat() if start > self.now + FUTURE_TOLERANCE else None
+
     def why(self) -> str:
         return self.options.get("why") or ""
 
@@ -157,6 +167,7 @@ class _Reader:
     def down(self, what: str) -> tuple[EventKind, dict[str, Any]]:
         return EventKind.MACHINE_DOWN, {
             "machine": self.machine(what),
+            "start": self.later_start(),
             "until": self.until(),
             "why": self.why(),
         }
@@ -164,6 +175,7 @@ class _Reader:
     def away(self, who: str) -> tuple[EventKind, dict[str, Any]]:
         return EventKind.OPERATOR_ABSENT, {
             "operator": self.operator(who),
+            "start": self.later_start(),
             "until": self.until(),
             "why": self.why(),
         }
@@ -247,7 +259,7 @@ VERBS: dict[str, tuple[str, int, int]] = {
     "tissue": ('tissue FIELD "3.4 %"', 2, 2),
     "pin": ("pin FIELD PASS --at TIME", 2, 2),
     "unpin": ("unpin PIN", 1, 1),
-    "correct": ("correct EVENT WORDS... | correct EVENT away", 2, 99),
+    "correct": ("correct EVENT WORDS... | correct EVENT nothing", 2, 99),
 }
 
 
@@ -281,6 +293,8 @@ def report_from_words(words: Sequence[str], options: Options, farm: Farm, now: d
     head = {"by": options.get("by") or "", "id": options.get("id") or ""}
     at = options.get("at")
     happened = now if not at or verb == "pin" else read_time(at, now, reader.zone)
+    if verb in KNOWN_AHEAD:
+        happened = min(happened, now)
     if verb == "correct":
         return _correction(args, options, farm, now, happened, head)
     method: Callable[..., tuple[EventKind, dict[str, Any]]] = getattr(reader, verb)
@@ -297,6 +311,3 @@ def _correction(
         inner = report_from_words(rest, {**options, "id": None}, farm, now)
         body |= {"body": inner.body, "kind": inner.kind.value}
     return Report(EventKind.EVENT_CORRECTED, body, happened, **head)
-
-
-FUTURE_TOLERANCE = timedelta(minutes=10)

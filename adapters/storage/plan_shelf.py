@@ -1,0 +1,47 @@
+"""Issued plans, kept whole in the farm's SQLite file beside the events."""
+
+from __future__ import annotations
+
+from datetime import UTC, datetime
+from pathlib import Path
+
+from sqlalchemy import Engine, select
+
+from adapters.storage.sqlite_file import BUSY_TIMEOUT_S, engine_of, reading, writing
+from adapters.storage.sqlite_file import plans_table as _plans
+
+
+class SqlitePlanShelf:
+    """Issued plans in the same file (port `shared.ports.PlanShelf`)."""
+
+    def __init__(self, where: Path | str | Engine, busy_timeout_s: float = BUSY_TIMEOUT_S) -> None:
+        self._engine = engine_of(where, busy_timeout_s)
+
+    def put(self, plan_id: str, made_at: datetime, document: str) -> None:
+        """Keep a plan document."""
+        with writing(self._engine) as connection:
+            if connection.execute(select(_plans.c.id).where(_plans.c.id == plan_id)).first() is None:
+                connection.execute(
+                    _plans.insert().values(
+                        id=plan_id, made_at=made_at.astimezone(UTC).isoformat(), document=document
+                    )
+                )
+
+    def get(self, plan_id: str) -> str | None:
+        """Return a plan document, or None."""
+        with reading(self._engine) as connection:
+            row = connection.execute(select(_plans.c.document).where(_plans.c.id == plan_id)).first()
+        return None if row is None else str(row[0])
+
+    def latest(self) -> str | None:
+        """Return the document of the plan put last, or None."""
+        found = self.last(1)
+        return found[0] if found else None
+
+    def last(self, count: int) -> list[str]:
+        """Return the documents of the plans put last, newest first."""
+        with reading(self._engine) as connection:
+            rows = connection.execute(
+                select(_plans.c.document).order_by(_plans.c.place.desc()).limit(count)
+            ).all()
+        return [str(row[0]) for row in rows]
