@@ -106,7 +106,9 @@ def fingerprint(problem: Problem) -> str:
         problem, before=Before(), resources=tuple(replace(r, moves=None) for r in problem.resources)
     )
     moves = [
-        None if r.moves is None else (r.moves.minutes.tolist(), r.moves.depot) for r in problem.resources
+        (m.minutes.tolist(), m.depot, None if m.change is None else m.change.tolist(), m.cost_per_minute)
+        for r in problem.resources
+        if (m := r.moves) is not None
     ]
     return hashlib.sha256(repr((bare, moves)).encode()).hexdigest()[:16]
 

@@ -194,7 +194,8 @@ def _least_odds(compiled: Compiled, outlook: Outlook, task: int, mode: int, star
     hours = fit_of(outlook, *job.key, compiled.modes[task][mode].option.key)
     if hours is None or end > compiled.problem.horizon:
         return 0.0
-    return float(hours.chance[start // PER_HOUR : -(-end // PER_HOUR)].min())
+    span = hours.chance[start // PER_HOUR : -(-end // PER_HOUR)]
+    return float(span.min()) if len(span) else 0.0
 
 
 def _crew(
