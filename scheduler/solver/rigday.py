@@ -22,7 +22,7 @@ from scheduler.solver.problem import Problem
 from scheduler.solver.result import CorePlan, Limits, Progress, ProgressSink, Result, Status
 from scheduler.solver.rigday_arrays import compile_arrays
 from scheduler.solver.rigday_calendar import Calendar
-from scheduler.solver.rigday_pack import Work, empty_work, load_plan, read_plan
+from scheduler.solver.rigday_pack import Work, empty_work, load_plan, read_plan, too_crowded
 from scheduler.solver.rigday_walk import Walk, walk_by_count, walk_together
 
 MARGIN_S = 0.12
@@ -147,6 +147,8 @@ def _improve(
     began: float,
     progress: ProgressSink | None,
 ) -> None:
+    if too_crowded(best.plan, problem):
+        return
     farm = compile_arrays(problem, calendar)
     walks = []
     for k in range(1 if limits.deterministic else max(1, min(2, limits.workers))):

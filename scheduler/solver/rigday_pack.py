@@ -6,6 +6,7 @@ holds the two state arrays for Python; the compiled functions take the arrays th
 
 from __future__ import annotations
 
+from collections import Counter
 from dataclasses import dataclass
 
 import numpy as np
@@ -79,6 +80,21 @@ def empty_work(farm: Farm, problem: Problem, seed: int) -> Work:
     floats = np.concatenate([[undone, np.inf], np.zeros(cells + 1)])
     best = np.zeros((most, 6 + farm.needs), np.int64)
     return Work(farm, ints, floats, best, np.zeros(1, np.int64))
+
+
+def too_crowded(plan: CorePlan, problem: Problem) -> bool:
+    """Tell whether a plan has more blocks per task or per resource and day than the arrays hold."""
+    starts = [a for a, _ in problem.days]
+    tasks = Counter([b.task for b in plan.blocks] + [x.task for x in plan.later])
+    rows = Counter(
+        (r, int(np.searchsorted(starts, b.start, side="right"))) for b in plan.blocks for r in b.resources
+    )
+    most = 4 * len(problem.tasks) + 64
+    return (
+        max(tasks.values(), default=0) >= at.MOST_BLOCKS
+        or max(rows.values(), default=0) >= at.DAY_LENGTH
+        or len(plan.blocks) + len(plan.later) >= most
+    )
 
 
 def load_plan(work: Work, plan: CorePlan, problem: Problem) -> None:
