@@ -257,3 +257,27 @@ def test_pins_are_kept_or_spoken_of():
         update={"notes": (f"The pin on plant in {kept.field} cannot be kept: no driver.",)}
     )
     assert said(noted, situation=replace(SITUATION, pins=(moved,))) == ""
+
+
+def test_the_checker_shares_no_code_with_what_it_checks():
+    """Transitively, within the project: farm, events, windows and the plan record only."""
+    import ast
+    from pathlib import Path
+
+    root = Path(__file__).resolve().parents[2]
+    seen: set[str] = set()
+    todo = ["scheduler.planning.checker"]
+    while todo:
+        name = todo.pop()
+        path = root / (name.replace(".", "/") + ".py")
+        if name in seen or not path.exists():
+            continue
+        seen.add(name)
+        for node in ast.walk(ast.parse(path.read_text(encoding="utf-8"))):
+            if isinstance(node, ast.ImportFrom) and (node.module or "").startswith(("scheduler", "shared")):
+                todo.append(node.module or "")
+    own = {name for name in seen if name.startswith("scheduler.planning")}
+    assert own == {
+        f"scheduler.planning.{x}" for x in ("checker", "check_blocks", "check_days", "check_fields", "plan")
+    }
+    assert not any(name.startswith("scheduler.solver") for name in seen)
