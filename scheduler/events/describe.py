@@ -71,8 +71,9 @@ def describe(event: Event, farm: Farm) -> str:
                 else _person(farm, body.operator)
             )
             end = f" until {body.until.astimezone(zone):%a %d %b %H:%M}" if body.until else ", end unknown"
+            start = f" from {body.start.astimezone(zone):%a %d %b %H:%M}" if body.start else ""
             why = f" ({body.why})" if body.why else ""
-            return f"{name} {'is out of order' if down else 'is away'}{end}{why}"
+            return f"{name} {'is out of order' if down else 'is away'}{start}{end}{why}"
         case kinds.MachineBack():
             return f"{_machine(farm, body.machine)} runs again"
         case kinds.OperatorBack():
