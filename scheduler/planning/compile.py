@@ -7,18 +7,18 @@ and cents with the maps that turn its indices back into fields, passes, rigs and
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field
 from math import ceil
 
 from scheduler.events.situation import Situation
 from scheduler.farm.farm import PlanSettings
 from scheduler.farm.rig import Rig
+from scheduler.planning.before import previous_blocks
 from scheduler.planning.calendars import hours_limit, machine_open, person_open
+from scheduler.planning.compiled import Compiled, ModeInfo
 from scheduler.planning.costs import drop_cost, loss_curve, lost_quarter_cost, running_cost
 from scheduler.planning.fit_windows import fit_of, fit_windows
 from scheduler.planning.jobs import (
     Job,
-    RigOption,
     needs_support,
     operators_by_day,
     rate_factor,
@@ -30,57 +30,13 @@ from scheduler.planning.places import Places
 from scheduler.planning.plan import Plan
 from scheduler.planning.quarters import MINUTES, Quarters, quarters_up
 from scheduler.planning.season import season_buckets
-from scheduler.planning.standing import previous_blocks, standing_pins
+from scheduler.planning.standing import standing_pins
 from scheduler.planning.stocks import stock_rows, taken_by
 from scheduler.solver.problem import FAR, Lag, Mode, Need, Problem, Resource, Task
-from scheduler.solver.result import CorePlan
 from scheduler.windows.records import Outlook
 from shared.clock import Horizon
 
 TENTHS = 10.0
-
-
-@dataclass(frozen=True)
-class ModeInfo:
-    """What a mode stands for; `days` are those on which its people hold their licences."""
-
-    option: RigOption
-    roles: tuple[str, ...]
-    days: frozenset[int]
-
-
-@dataclass(frozen=True)
-class Compiled:
-    """The engine's problem and the maps back.
-
-    Attributes
-    ----------
-    jobs : tuple of Job
-        Parallel to the problem's tasks.
-    modes : tuple of tuple of ModeInfo
-        Parallel to the tasks' modes.
-    names : tuple of str
-        Machine and operator ids, parallel to the resources.
-    left_aside : tuple of Job
-        Jobs that nobody and nothing can do, or that wait for one of these: never in the problem.
-    aside_cost : int
-        What those cost undone [cents].
-    start : CorePlan or None
-        The earlier plan in the engine's terms, to begin from.
-    notes : tuple of str
-        Pins that could not be kept, and why.
-    """
-
-    problem: Problem
-    grid: Quarters
-    jobs: tuple[Job, ...]
-    modes: tuple[tuple[ModeInfo, ...], ...]
-    names: tuple[str, ...]
-    left_aside: tuple[Job, ...]
-    aside_cost: int
-    start: CorePlan | None = None
-    notes: tuple[str, ...] = ()
-    pin_ids: tuple[str, ...] = field(default_factory=tuple)
 
 
 def compile_problem(

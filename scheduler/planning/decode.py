@@ -11,7 +11,7 @@ from collections.abc import Mapping
 
 import numpy as np
 
-from scheduler.planning.compile import Compiled
+from scheduler.planning.compiled import Compiled
 from scheduler.planning.costs import CENTS
 from scheduler.planning.fit_windows import PER_HOUR, fit_of
 from scheduler.planning.order import Tie

@@ -11,25 +11,14 @@ from __future__ import annotations
 from collections import defaultdict
 from collections.abc import Iterable, Sequence
 from datetime import datetime
-from enum import StrEnum
 
 from scheduler.farm.farm import Farm
+from scheduler.planning.diff_words import ChangeKind, change_text
 from scheduler.planning.plan import Plan, PlanBlock, PlanRecord
-from scheduler.planning.wording import Names, when
 
 News = tuple[str, str, Sequence[str]]
 EVERYTHING = frozenset({"all", "farm", "*"})
 SAME_HA = 0.1
-
-
-class ChangeKind(StrEnum):
-    """What happened to a block."""
-
-    MOVED = "moved"
-    REASSIGNED = "reassigned"
-    RESIZED = "resized"
-    ADDED = "added"
-    DROPPED = "dropped"
 
 
 class Change(PlanRecord):
@@ -258,44 +247,6 @@ def _row(a: PlanBlock | None, b: PlanBlock | None, new: Plan, farm: Farm | None)
         to_rig=b.rig if b else None,
         from_area_ha=a.area_ha if a else 0.0,
         to_area_ha=b.area_ha if b else 0.0,
-        text=_text(a, b, kinds, new, farm),
+        text=change_text(a, b, kinds, new, farm),
         people=tuple(sorted({x for p in (a, b) if p for x in (p.operator, p.support) if x})),
     )
-
-
-def _text(
-    a: PlanBlock | None, b: PlanBlock | None, kinds: tuple[ChangeKind, ...], new: Plan, farm: Farm | None
-) -> str:
-    names = Names(farm)
-    block = b or a
-    assert block is not None
-    head = f"{names.job(block.field, block.pass_id)} in {names.field(block.field)}"
-    if a is None and b is not None:
-        return f"{head}: new, {when(b.start)}, {names.person(b.operator)} with {names.machines(b.machines)}, {names.area(b.area_ha)}."
-    if b is None and a is not None:
-        return f"{head}: no longer on {when(a.start)} with {names.person(a.operator)}{_instead(a, new)}."
-    assert a is not None and b is not None
-    parts = []
-    if ChangeKind.MOVED in kinds:
-        parts.append(f"from {when(a.start)} to {when(b.start)}")
-    if a.operator != b.operator:
-        parts.append(f"from {names.person(a.operator)} to {names.person(b.operator)}")
-    if a.rig != b.rig:
-        parts.append(f"{names.machines(b.machines)} instead of {names.machines(a.machines)}")
-    if a.support != b.support:
-        parts.append(f"tender by {names.person(b.support)} instead of {names.person(a.support)}")
-    if ChangeKind.RESIZED in kinds:
-        parts.append(f"{names.area(b.area_ha)} instead of {names.area(a.area_ha)}")
-    return f"{head}: {', '.join(parts)}."
-
-
-def _instead(a: PlanBlock, new: Plan) -> str:
-    """Say where work that fell away has gone."""
-    key = (a.field, a.pass_id)
-    later = next((x for x in new.later if (x.field, x.pass_id) == key), None)
-    if later is not None:
-        return f", left to the week of {later.week_from:%a} {later.week_from.day} {later.week_from:%b}"
-    out = next((x for x in new.left_out if (x.field, x.pass_id) == key), None)
-    if out is not None:
-        return f", left out: {out.reason}"
-    return ""

@@ -21,7 +21,8 @@ from scheduler.planning.jobs import Job, RigOption, licences_for, skilled
 from scheduler.planning.order import finished
 from scheduler.planning.plan import LeftOut
 from scheduler.planning.quarters import quarters_up
-from scheduler.planning.room import REASONS, Refusals, Room
+from scheduler.planning.refusals import REASONS, Refusals
+from scheduler.planning.room import Room
 from scheduler.planning.season import week_span
 from scheduler.planning.wording import Names, day_text, listed
 from shared.vocabulary import Reason

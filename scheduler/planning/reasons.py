@@ -13,7 +13,8 @@ import numpy as np
 
 from scheduler.planning.costs import CENTS, EARLY_PER_HA_DAY
 from scheduler.planning.plan import PlanBlock
-from scheduler.planning.room import Refusals, Room
+from scheduler.planning.refusals import Refusals
+from scheduler.planning.room import Room
 from scheduler.planning.wording import Names, day_text, listed, money, when
 from scheduler.solver.result import Block
 from shared.vocabulary import Reason

@@ -9,9 +9,9 @@ from __future__ import annotations
 
 from dataclasses import replace
 
-from scheduler.planning.compile import Compiled
+from scheduler.planning.before import FADE_PER_DAY
+from scheduler.planning.compiled import Compiled
 from scheduler.planning.costs import CENTS
-from scheduler.planning.standing import FADE_PER_DAY
 from scheduler.solver.dispatch import dispatch
 from scheduler.solver.evaluate import evaluate
 from scheduler.solver.problem import Pin, Problem

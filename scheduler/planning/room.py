@@ -18,7 +18,7 @@ from scheduler.events.situation import Situation
 from scheduler.farm.operator import Operator
 from scheduler.farm.rig import Rig
 from scheduler.planning.calendars import holes, machine_open
-from scheduler.planning.compile import Compiled
+from scheduler.planning.compiled import Compiled
 from scheduler.planning.fit_windows import PER_HOUR, fit_of
 from scheduler.planning.jobs import (
     Job,
@@ -32,45 +32,11 @@ from scheduler.planning.jobs import (
 from scheduler.planning.order import bounds_from_done, finished, ties_of
 from scheduler.planning.places import Places
 from scheduler.planning.quarters import MINUTES, Interval, quarters_up
+from scheduler.planning.refusals import REASONS, Flags, Refusals, gap, join, legs
 from scheduler.planning.stocks import taken_by
-from scheduler.solver.problem import Moves
 from scheduler.solver.result import Block, CorePlan
 from scheduler.windows.records import Outlook
 from shared.vocabulary import Reason
-
-Flags = NDArray[np.bool_]
-REASONS = list(Reason)
-
-
-@dataclass
-class Refusals:
-    """What refuses each start, for one rig and one person.
-
-    Attributes
-    ----------
-    flags : mapping of cause to bool array (quarters,)
-    fit_reason : int array (quarters,)
-        Which reason of the outlook stands behind the cause `NO_FIT_HOURS` at each start.
-    """
-
-    flags: dict[Reason, Flags]
-    fit_reason: NDArray[np.int_]
-    operator: str | None
-    option: RigOption
-
-    def count(self) -> NDArray[np.int_]:
-        """Return how many causes refuse each start."""
-        return np.sum(np.array(list(self.flags.values()), dtype=np.int64), axis=0)
-
-    def at(self, quarter: int) -> list[Reason]:
-        """Return the causes at one start, the outlook's own reason in place of the general one."""
-        found = []
-        for cause, refused in self.flags.items():
-            if refused[quarter]:
-                found.append(
-                    REASONS[int(self.fit_reason[quarter])] if cause is Reason.NO_FIT_HOURS else cause
-                )
-        return found
 
 
 @dataclass
@@ -121,16 +87,16 @@ class Room:
             r = self.index[machine.id]
             gone = holes(self.situation.machine_down.get(machine.id, ()), self.compiled.grid)
             working = machine_open(machine.id, self._nobody_down(), self.compiled.grid)
-            out, back = _legs(self.compiled.problem.resources[r].moves, site)
+            out, back = legs(self.compiled.problem.resources[r].moves, site)
             gone = [(a - back, b + out) for a, b in gone]
-            _join(common, Reason.RIG_DOWN, self._touches(gone, quarters))
-            _join(common, Reason.RIG_BUSY, self._busy(r, site, family, quarters, without))
-            _join(common, Reason.OFF_SHIFT, self._outside(working, r, site, quarters))
+            join(common, Reason.RIG_DOWN, self._touches(gone, quarters))
+            join(common, Reason.RIG_BUSY, self._busy(r, site, family, quarters, without))
+            join(common, Reason.OFF_SHIFT, self._outside(working, r, site, quarters))
         answers = []
         for person in people:
             flags = {cause: refused.copy() for cause, refused in common.items()}
             for cause, refused in self._person(person, job, option, site, quarters, without).items():
-                _join(flags, cause, refused)
+                join(flags, cause, refused)
             if option.rig is not None and needs_support(option.rig):
                 flags[Reason.NO_SUPPORT] = self._support(option.rig, person, site, quarters, without)
             answers.append(Refusals(flags, why, person.id, option))
@@ -159,7 +125,7 @@ class Room:
 
     def _outside(self, spans: Iterable[Interval], r: int, site: int, quarters: int) -> Flags:
         """Refuse what does not lie, with the way out and home, in one open stretch."""
-        out, back = _legs(self.compiled.problem.resources[r].moves, site)
+        out, back = legs(self.compiled.problem.resources[r].moves, site)
         refused = np.ones(self.length, dtype=bool)
         for a, b in spans:
             refused[a + out : max(a + out, b - back - quarters + 1)] = False
@@ -172,8 +138,8 @@ class Room:
             if block == without:
                 continue
             mode = self.compiled.problem.tasks[block.task].modes[block.mode]
-            before = _gap(moves, site, family, mode.site, mode.family)
-            after = _gap(moves, mode.site, mode.family, site, family)
+            before = gap(moves, site, family, mode.site, mode.family)
+            after = gap(moves, mode.site, mode.family, site, family)
             refused[max(0, block.start - before - quarters + 1) : block.end + after] = True
         return refused
 
@@ -204,24 +170,24 @@ class Room:
         flags: dict[Reason, Flags] = {Reason.WAITS_FOR_PASS: np.zeros(self.length, dtype=bool)}
         done = bounds_from_done(self.situation, self.ties[job.field.id], *job.key)
         if done.least is not None:
-            _join(flags, done.least_reason, start < self.compiled.grid.up(done.least))
+            join(flags, done.least_reason, start < self.compiled.grid.up(done.least))
         if done.most is not None:
-            _join(flags, Reason.TOO_LATE_DATE, start > self.compiled.grid.down(done.most))
+            join(flags, Reason.TOO_LATE_DATE, start > self.compiled.grid.down(done.most))
         for tie in self.ties[job.field.id]:
             least = quarters_up(tie.least_minutes)
             if tie.after == job.spec.id and not finished(self.situation, tie.field_id, tie.before):
                 end = self._placed(tie.field_id, tie.before)
                 if end is None:
                     if not tie.loose:
-                        _join(flags, Reason.WAITS_FOR_PASS, np.ones(self.length, dtype=bool))
+                        join(flags, Reason.WAITS_FOR_PASS, np.ones(self.length, dtype=bool))
                     continue
-                _join(flags, tie.reason, start < end[1] + least)
+                join(flags, tie.reason, start < end[1] + least)
                 if tie.most_minutes is not None:
-                    _join(flags, Reason.TOO_LATE_DATE, start > end[1] + int(tie.most_minutes // MINUTES))
+                    join(flags, Reason.TOO_LATE_DATE, start > end[1] + int(tie.most_minutes // MINUTES))
             elif tie.before == job.spec.id:
                 follower = self._placed(tie.field_id, tie.after, whole=False)
                 if follower is not None:
-                    _join(flags, tie.reason, start + quarters > follower[0] - least)
+                    join(flags, tie.reason, start + quarters > follower[0] - least)
         return flags
 
     def _placed(self, field_id: str, pass_id: str, whole: bool = True) -> Interval | None:
@@ -285,7 +251,7 @@ class Room:
             if shift is not None:
                 a, b = grid.shift(grid.horizon.day(k), shift.start, shift.end)
                 shifts.append((max(a, self.now), b))
-        out, back = _legs(self.compiled.problem.resources[r].moves, site)
+        out, back = legs(self.compiled.problem.resources[r].moves, site)
         gone = [(a - back, b + out) for a, b in away]
         return {
             Reason.OFF_SHIFT: self._outside([(a, b) for a, b in shifts if b > a], r, site, quarters),
@@ -299,7 +265,7 @@ class Room:
         limit = resource.hours
         if limit is None:
             return refused
-        out, back = _legs(resource.moves, site)
+        out, back = legs(resource.moves, site)
         spans = [self.span(r, day, without) for day in self.days]
         worked = [0 if span is None else span[1] - span[0] for span in spans]
         for w, week in enumerate(limit.weeks):
@@ -327,7 +293,7 @@ class Room:
             return self.compiled.problem.tasks[block.task].modes[block.mode].site
 
         last = max(today, key=lambda b: b.end)
-        return today[0].start - _legs(moves, site(today[0]))[0], last.end + _legs(moves, site(last))[1]
+        return today[0].start - legs(moves, site(today[0]))[0], last.end + legs(moves, site(last))[1]
 
     def _support(self, rig: Rig, driver: Operator, site: int, quarters: int, without: Block | None) -> Flags:
         """Refuse starts at which nobody else can drive the tender."""
@@ -346,17 +312,3 @@ class Room:
         """Write a quarter hour as people read it."""
         moment = self.compiled.grid.moment(quarter)
         return f"{moment:%a} {moment.day} {moment:%b %H:%M}"
-
-
-def _join(flags: dict[Reason, Flags], cause: Reason, refused: Flags) -> None:
-    flags[cause] = flags[cause] | refused if cause in flags else refused
-
-
-def _legs(moves: Moves | None, site: int) -> Interval:
-    if moves is None or moves.depot is None:
-        return 0, 0
-    return int(moves.minutes[moves.depot, site]), int(moves.minutes[site, moves.depot])
-
-
-def _gap(moves: Moves | None, site_a: int, family_a: int, site_b: int, family_b: int) -> int:
-    return 0 if moves is None else moves.gap(site_a, family_a, site_b, family_b)

@@ -13,7 +13,8 @@ from datetime import datetime
 
 from scheduler.events.situation import Situation
 from scheduler.planning.checker import check_plan
-from scheduler.planning.compile import Compiled, compile_problem
+from scheduler.planning.compile import compile_problem
+from scheduler.planning.compiled import Compiled
 from scheduler.planning.costs import CENTS
 from scheduler.planning.decode import later_work, money_parts, plan_blocks, undone
 from scheduler.planning.explain import explained

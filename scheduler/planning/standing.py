@@ -1,6 +1,6 @@
-"""What stands already: pins, work under way, and the plan that people know.
+"""What stands already: pins and work under way.
 
-Question answered: *which blocks are given, and what does it cost to move from the earlier plan?* Pins are the word
+Question answered: *which blocks are given?* Pins are the word
 of the person in charge: they may lie in hours with poor odds, never in impossible ones, and never break another
 rule; one that would is left out with the reason. The block that runs now goes on with its rig and people.
 """
@@ -8,24 +8,13 @@ rule; one that would is left out with the reason. The block that runs now goes o
 from __future__ import annotations
 
 from dataclasses import dataclass, replace
-from typing import TYPE_CHECKING
 
 from scheduler.events.situation import Pinned, Situation
+from scheduler.planning.compiled import Compiled
 from scheduler.planning.fit_windows import PER_HOUR, fit_of
 from scheduler.planning.plan import Plan, PlanBlock
-from scheduler.planning.quarters import MINUTES
-from scheduler.solver.problem import Before, Mode, Pin
-from scheduler.solver.result import Block, CorePlan, Later
+from scheduler.solver.problem import Mode, Pin
 from scheduler.windows.records import Outlook
-
-if TYPE_CHECKING:
-    from scheduler.planning.compile import Compiled
-
-CENTS = 100.0
-FADE_PER_DAY = 0.5
-"""A change tomorrow is half as dear as one today, and so on (assumption of this project)."""
-UNDER_WAY_FACTOR = 3.0
-"""Taking people off a field they have begun costs three times as much (assumption of this project)."""
 
 
 @dataclass(frozen=True)
@@ -231,94 +220,3 @@ def _away(compiled: Compiled, r: int, mode: Mode, start: int, end: int, pins: li
         if start < pin.end + gap and pin.start < end + gap:
             return f"{resource.name} is held by another pin"
     return ""
-
-
-# ---- the plan that people know ---------------------------------------------------------------------------
-
-
-def previous_blocks(compiled: Compiled, situation: Situation, previous: Plan | None) -> Compiled:
-    """Return the problem with the earlier plan to start from, and the price of moving away from it."""
-    if previous is None:
-        return compiled
-    at = {job.key: k for k, job in enumerate(compiled.jobs)}
-    now = max(0, compiled.grid.up(situation.now))
-    left = [task.size for task in compiled.problem.tasks]
-    blocks: list[Block] = []
-    for pin in compiled.problem.pins:
-        left[pin.task] -= pin.amount
-        blocks.append(Block(pin.start, pin.end, pin.task, pin.mode, pin.amount, pin.resources))
-    pinned = {(b.task, b.start) for b in blocks}
-    known: list[Pin] = []
-    first: dict[int, int] = {}
-    for old in sorted(previous.blocks, key=lambda b: b.start):
-        k = at.get((old.field, old.pass_id))
-        start = compiled.grid.up(old.start)
-        if k is None or start < now or left[k] <= 0 or start >= compiled.problem.horizon:
-            continue
-        block = None if (k, start) in pinned else _again(compiled, k, old, start, left[k])
-        if block is None:
-            continue
-        left[k] -= block.amount
-        blocks.append(block)
-        known.append(Pin(k, block.mode, block.start, block.end, block.amount, block.resources))
-        first.setdefault(k, start)
-    later = _later_again(compiled, at, previous, left)
-    started = {k for k, job in enumerate(compiled.jobs) if job.state.started_at and job.state.last_rig}
-    price = {}
-    for k, start in first.items():
-        ahead = max(
-            0,
-            (
-                compiled.grid.moment(start).date()
-                - situation.now.astimezone(compiled.grid.horizon.zone).date()
-            ).days,
-        )
-        factor = UNDER_WAY_FACTOR if k in started and ahead == 0 else 1.0
-        price[k] = round(situation.farm.plan.change_cost * CENTS * FADE_PER_DAY**ahead * factor)
-    problem = replace(compiled.problem, before=Before(tuple(known), price))
-    return replace(compiled, problem=problem, start=CorePlan(tuple(sorted(blocks)), later))
-
-
-def _again(compiled: Compiled, k: int, old: PlanBlock, start: int, left: int) -> Block | None:
-    """Return an earlier block in the engine's terms, or None when its rig or people cannot do it any more."""
-    task = compiled.problem.tasks[k]
-    amount = min(left, max(1, round(old.area_ha / compiled.jobs[k].left_ha * task.size)))
-    if left - amount <= 1:
-        amount = left
-    index = {name: r for r, name in enumerate(compiled.names)}
-    people = [index.get(name) for name in (old.operator, old.support) if name is not None]
-    for m, info in enumerate(compiled.modes[k]):
-        mode = task.modes[m]
-        machines = () if info.option.rig is None else tuple(index[x.id] for x in info.option.rig.machines)
-        if info.option.id != old.rig or len(machines) + len(people) != len(mode.needs):
-            continue
-        crew = (*machines, *(p for p in people if p is not None))
-        if len(crew) != len(mode.needs):
-            continue
-        end = start + mode.minutes_for(amount, task.size)
-        fits = all(r in need.any_of for r, need in zip(crew, mode.needs, strict=True))
-        windows = mode.windows or ()
-        if fits and any(w.start <= start and end <= w.end for w in windows):
-            return Block(start, end, k, m, amount, crew)
-    return None
-
-
-def _later_again(
-    compiled: Compiled, at: dict[tuple[str, str], int], previous: Plan, left: list[int]
-) -> tuple[Later, ...]:
-    out = []
-    for item in previous.later:
-        k = at.get((item.field, item.pass_id))
-        if k is None or left[k] <= 0 or not compiled.problem.tasks[k].later:
-            continue
-        middle = compiled.grid.start_of(item.week_from) + 3 * 24 * 60 // MINUTES
-        bucket = next((b for b, x in enumerate(compiled.problem.buckets) if x.start <= middle < x.end), None)
-        if bucket is None:
-            continue
-        size = compiled.problem.tasks[k].size
-        amount = min(left[k], max(1, round(item.area_ha / compiled.jobs[k].left_ha * size)))
-        if left[k] - amount <= 1:
-            amount = left[k]
-        left[k] -= amount
-        out.append(Later(k, 0, bucket, amount))
-    return tuple(out)

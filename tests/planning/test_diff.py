@@ -7,7 +7,8 @@ from __future__ import annotations
 
 from datetime import datetime, timedelta
 
-from scheduler.planning.diff import ChangeKind, compare
+from scheduler.planning.diff import compare
+from scheduler.planning.diff_words import ChangeKind
 from scheduler.planning.plan import LeftOut, Plan, PlanBlock, Value
 from tests.planning import builders as make
 
