@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from dataclasses import replace
 from datetime import datetime, timedelta
+from itertools import pairwise
 from typing import Any
 
 import pytest
@@ -98,7 +99,7 @@ def test_any_log_gives_a_situation_with_sane_sums(log: list[EventRecord], hour: 
             assert now.left_ha(field_id, pass_id) >= 0
     assert all(supply.stock >= 0 for supply in now.supplies.values())
     for spans in now.machine_down.values():
-        for one, other in zip(spans, spans[1:], strict=False):
+        for one, other in pairwise(spans):
             assert one.end is not None
             assert one.end < other.start
 
@@ -121,6 +122,21 @@ def test_poison_is_kept_aside_with_its_reason_and_the_rest_goes_on() -> None:
     assert state.sequence == 8
     assert [text.split(":")[0] for text in state.refused] == [f"event {name}" for name in "bcdefg"]
     assert "'moon_landed' is not known" in state.refused[0]
+
+
+def test_an_id_told_again_with_another_body_keeps_the_first() -> None:
+    one, two = (record("a", "rain_measured", {"rain_mm": rain}, sequence=1) for rain in (5.0, 50.0))
+    state = fold(fold(State(), [one, two]), [two])
+    assert [event.body.rain_mm for event in state.facts.values()] == [5.0]  # type: ignore[attr-defined]
+
+
+def test_more_area_than_the_field_has_uses_no_more_product_than_the_field_takes() -> None:
+    """An import may say 15 ha twice of f1, which has 20 ha: 20 ha x 100 L/ha of the side-dress are used."""
+    body = {"field": "f1", "pass_id": "side-dress", "area_ha": 15.0}
+    state = fold(State(), [record(name, "pass_progressed", body) for name in "ab"])
+    now = situation(FARM, state, MONDAY)
+    assert now.passes[("f1", "side-dress")].done_ha == 20.0
+    assert now.supplies["n32"].used == pytest.approx(2000.0)
 
 
 def test_a_correction_replaces_in_place_or_takes_out() -> None:

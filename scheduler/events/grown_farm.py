@@ -1,0 +1,52 @@
+"""The farm as events changed it: machines and people that joined for a time, passes added to one field."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from datetime import datetime
+
+from scheduler.events import kinds
+from scheduler.events.codec import Event
+from scheduler.farm.farm import Farm
+from scheduler.farm.land import Field
+from scheduler.farm.programme import Programme
+
+
+def grown_farm(farm: Farm, facts: Iterable[Event], now: datetime) -> Farm:
+    """Return the farm with machines, people and passes that were added."""
+    machines, people = list(farm.machines), list(farm.operators)
+    programmes, fields = list(farm.programmes), list(farm.fields)
+    for event in facts:
+        body = event.body
+        if isinstance(body, kinds.MachineAdded) and (body.until is None or body.until > now):
+            machines = [m for m in machines if m.id != body.machine.id] + [body.machine]
+        elif isinstance(body, kinds.OperatorAdded) and (body.until is None or body.until > now):
+            people = [p for p in people if p.id != body.operator.id] + [body.operator]
+        elif isinstance(body, kinds.PassAdded):
+            _add_pass(body, programmes, fields)
+    return farm.model_copy(
+        update={
+            "machines": tuple(machines),
+            "operators": tuple(people),
+            "programmes": tuple(programmes),
+            "fields": tuple(fields),
+        }
+    )
+
+
+def _add_pass(body: kinds.PassAdded, programmes: list[Programme], fields: list[Field]) -> None:
+    """Give the field a programme of its own with one more pass."""
+    for place, ground in enumerate(fields):
+        if ground.id != body.field:
+            continue
+        base = next(programme for programme in programmes if programme.id == ground.programme)
+        like = base.find(body.like)
+        if like is None or base.find(body.pass_id) is not None:
+            return
+        window = like.window.model_copy(update={"first_date": body.first_date, "last_date": body.last_date})
+        extra = like.model_copy(
+            update={"id": body.pass_id, "name": f"{like.label} (again)", "window": window}
+        )
+        own = base.model_copy(update={"id": f"{base.id}@{ground.id}", "passes": (*base.passes, extra)})
+        programmes[:] = [one for one in programmes if one.id != own.id] + [own]
+        fields[place] = ground.model_copy(update={"programme": own.id})
