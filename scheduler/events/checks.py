@@ -7,8 +7,8 @@ from datetime import datetime, timedelta
 from zoneinfo import ZoneInfo
 
 from scheduler.events import kinds
+from scheduler.events.report import Report, find
 from scheduler.events.situation import PassState, Situation, Supply
-from scheduler.events.words import Report, find
 from shared.errors import ReportRefused
 from shared.units import show
 from shared.vocabulary import EventKind
@@ -155,9 +155,16 @@ def _back(body: kinds.Body, report: Report, situation: Situation) -> Checked:
     name = body.machine if isinstance(body, kinds.MachineBack) else body.operator
     _known_machine(situation, name) if machine else _known_operator(situation, name)
     spans = (situation.machine_down if machine else situation.operator_away).get(name, ())
-    if not any(span.end is None or span.end > report.happened_at for span in spans):
-        return body, (f"{name} was not reported {'down' if machine else 'away'}; noted all the same",)
-    return body, ()
+    if any(
+        span.start <= report.happened_at and (span.end is None or span.end > report.happened_at)
+        for span in spans
+    ):
+        return body, ()
+    ahead = [span for span in spans if span.start > report.happened_at]
+    if ahead:
+        start = _clock(ahead[0].start, situation)
+        return body, (f"what was told of {name} from {start} stands; correct that report to take it out",)
+    return body, (f"{name} was not reported {'down' if machine else 'away'}; noted all the same",)
 
 
 def _delivered(body: kinds.Body, report: Report, situation: Situation) -> Checked:

@@ -12,9 +12,9 @@ from scheduler.events import kinds
 from scheduler.events.checks import CHECKS, Checked
 from scheduler.events.codec import Event, encode
 from scheduler.events.derive import situation as derive_situation
+from scheduler.events.report import FUTURE_TOLERANCE, Report
 from scheduler.events.situation import Situation
 from scheduler.events.state import State
-from scheduler.events.words import FUTURE_TOLERANCE, Report
 from shared.errors import ReportRefused
 from shared.event_record import EventRecord
 from shared.vocabulary import EventKind

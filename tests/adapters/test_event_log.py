@@ -169,3 +169,18 @@ def test_a_time_without_zone_is_refused() -> None:
 def test_a_missing_file_is_one_sentence(tmp_path: Path) -> None:
     with pytest.raises(ReportRefused, match=r"none\.jsonl cannot be read"):
         read_lines(tmp_path / "none.jsonl")
+
+
+def test_a_folder_that_is_not_there_is_one_sentence(tmp_path: Path) -> None:
+    with pytest.raises(EventLogError, match=r"farm\.sqlite cannot be used: unable to open database file"):
+        SqliteEventLog(tmp_path / "nowhere" / "farm.sqlite")
+
+
+def test_a_batch_that_fails_half_way_stores_nothing(tmp_path: Path) -> None:
+    """The second event cannot be written as JSON; the first must not stay behind."""
+    log = SqliteEventLog(tmp_path / "farm.sqlite")
+    with pytest.raises(TypeError):
+        log.append([record("a"), record("b", body={"x": object()})])
+    assert log.read() == []
+    log.append([record("c")])
+    assert log.last_sequence() == 1

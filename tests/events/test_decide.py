@@ -8,7 +8,8 @@ import pytest
 
 from scheduler.events.decide import decide
 from scheduler.events.describe import describe, history
-from scheduler.events.words import Report, report_from_words
+from scheduler.events.report import Report
+from scheduler.events.words import report_from_words
 from shared.errors import ReportRefused
 from shared.vocabulary import EventKind
 from tests.events.builders import Told, at, farm
@@ -132,6 +133,17 @@ def test_back_without_having_been_away_is_taken_with_a_word() -> None:
     told.say(NOON, "back", "ann")
     assert told.last is not None
     assert told.last.notes == ("ann was not reported away; noted all the same",)
+
+
+def test_back_before_an_absence_begins_says_that_it_still_stands() -> None:
+    told = Told()
+    told.say(NOON, "away", "ann", at="2027-05-11 06:00", until="2027-05-12 06:00")
+    told.say(NOON, "back", "ann")
+    assert told.last is not None
+    assert told.last.notes == (
+        "what was told of ann from 2027-05-11 06:00 stands; correct that report to take it out",
+    )
+    assert len(told.at(NOON).operator_away["ann"]) == 1
 
 
 def test_a_correction_is_judged_like_a_report_and_made_once() -> None:

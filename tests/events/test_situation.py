@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from datetime import date, timedelta
+from datetime import UTC, date, datetime, time, timedelta
+from zoneinfo import ZoneInfo
 
 import pytest
 
@@ -125,6 +126,18 @@ def test_rain_falls_from_local_midnight_to_the_reading() -> None:
     assert one.rain_mm == pytest.approx(25.4)
     assert (one.field_id, one.start, one.end) == ("f1", at(0, "00:00"), at(0, "06:30"))
     assert other.field_id is None
+
+
+@pytest.mark.parametrize(
+    ("day", "hours"), [(date(2027, 3, 14), 11), (date(2027, 11, 7), 13), (date(2027, 5, 10), 12)]
+)
+def test_the_local_day_of_a_reading_at_noon_knows_clock_changes(day: date, hours: int) -> None:
+    """Clocks in Chicago go forward on 14 March 2027 and back on 7 November 2027 (15 U.S.C. 260a)."""
+    noon = datetime.combine(day, time(12), ZoneInfo("America/Chicago"))
+    told = Told()
+    told.say(noon, "rain", "all", "4 mm")
+    (rain,) = told.at(noon).rain
+    assert rain.end.astimezone(UTC) - rain.start.astimezone(UTC) == timedelta(hours=hours)
 
 
 def test_stock_is_what_was_there_plus_arrived_minus_used_at_the_rates() -> None:
