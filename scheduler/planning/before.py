@@ -18,8 +18,15 @@ from scheduler.solver.result import Block, CorePlan, Later
 CENTS = 100.0
 FADE_PER_DAY = 0.5
 """A change tomorrow is half as dear as one today, and so on (assumption of this project)."""
+LEAST_SHARE = 0.1
+"""But never less than a tenth: nobody likes a list that is new every morning (assumption of this project)."""
 UNDER_WAY_FACTOR = 3.0
 """Taking people off a field they have begun costs three times as much (assumption of this project)."""
+
+
+def faded(days_ahead: int) -> float:
+    """Return the share of today's price that a change so many days ahead costs."""
+    return max(LEAST_SHARE, FADE_PER_DAY**days_ahead)
 
 
 def previous_blocks(compiled: Compiled, situation: Situation, previous: Plan | None) -> Compiled:
@@ -60,7 +67,7 @@ def previous_blocks(compiled: Compiled, situation: Situation, previous: Plan | N
             ).days,
         )
         factor = UNDER_WAY_FACTOR if k in started and ahead == 0 else 1.0
-        price[k] = round(situation.farm.plan.change_cost * CENTS * FADE_PER_DAY**ahead * factor)
+        price[k] = round(situation.farm.plan.change_cost * CENTS * faded(ahead) * factor)
     problem = replace(compiled.problem, before=Before(tuple(known), price))
     return replace(compiled, problem=problem, start=CorePlan(tuple(sorted(blocks)), later))
 

@@ -129,7 +129,8 @@ class Plan(PlanRecord):
     Attributes
     ----------
     method : str
-        ``engine``, ``kept`` (the earlier plan is as good), or ``rule`` (the dispatch rule).
+        ``engine``, ``kept`` (the earlier plan is as good), ``mended`` (the earlier plan, what broke filled in by the
+        rule, is as good), or ``rule`` (the dispatch rule).
     fingerprint : str
         Of everything the plan was made from; the same again needs no new plan.
     """

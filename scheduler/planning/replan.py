@@ -9,7 +9,7 @@ from __future__ import annotations
 
 from dataclasses import replace
 
-from scheduler.planning.before import FADE_PER_DAY
+from scheduler.planning.before import faded
 from scheduler.planning.compiled import Compiled
 from scheduler.planning.costs import CENTS
 from scheduler.solver.dispatch import dispatch
@@ -56,7 +56,7 @@ def unrest(compiled: Compiled, core: CorePlan, change_cost: float) -> float:
         if (block.task, block.start, block.end, crew) in now:
             continue
         share = SAME_DAY_SHARE if (block.task, _day(compiled, block), crew) in today else 1.0
-        price += share * change_cost * CENTS * FADE_PER_DAY ** _day(compiled, block)
+        price += share * change_cost * CENTS * faded(_day(compiled, block))
     return price
 
 

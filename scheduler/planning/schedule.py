@@ -157,6 +157,8 @@ def _searched(
     if calm is not None:
         calm_limits = replace(limits, seconds=limits.seconds * (1.0 - FREE_SHARE))
         found.append((solve(calm, calm_limits, progress, compiled.start).plan, "engine"))
+    if compiled.start is not None:
+        found.append((dispatch(problem, start=compiled.start), "mended"))
     priced = [
         (price, k) for k, (core, _) in enumerate(found) if (price := all_in(compiled, core, cost)) is not None
     ]
