@@ -1,0 +1,97 @@
+"""Replanning upsets people as little as it pays: unrest is priced, calm plans win among equals.
+
+No outside source: the prices are assumptions of this project, held here as arithmetic.
+"""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from datetime import timedelta
+
+import pytest
+
+from scheduler.events.situation import Span
+from scheduler.planning.before import faded
+from scheduler.planning.compile import compile_problem
+from scheduler.planning.compiled import Compiled
+from scheduler.planning.diff import compare
+from scheduler.planning.plan import Plan
+from scheduler.planning.replan import all_in, calm_problem, unrest
+from scheduler.planning.schedule import make_plan
+from scheduler.solver.result import CorePlan, Limits
+from tests.planning import builders as make
+
+SHORT = Limits(seconds=0.4, workers=1, seed=1, deterministic=True)
+FARM = make.farm(4)
+SITUATION, OUTLOOK = make.situation(FARM), make.outlook(FARM)
+PLAN = make_plan(SITUATION, OUTLOOK, make.horizon(), SHORT)
+
+
+def compiled(**news: object) -> Compiled:
+    """Return the problem of a morning with the plan that people know."""
+    return compile_problem(replace(SITUATION, **news), OUTLOOK, make.horizon(), FARM.plan, PLAN)  # type: ignore[arg-type]
+
+
+def test_the_plan_that_stands_costs_no_unrest_and_is_found_again():
+    found = compiled()
+    assert found.start is not None
+    assert len(found.start.blocks) == len(PLAN.blocks)
+    assert unrest(found, found.start, 60.0) == 0.0
+    assert all_in(found, found.start, 60.0) == pytest.approx(100 * PLAN.value.total, abs=1)
+
+
+def test_unrest_fades_with_the_days_and_is_less_within_the_day():
+    found = compiled()
+    assert found.start is not None
+    blocks = sorted(found.start.blocks)
+    for block in (blocks[0], blocks[-1]):
+        day = block.start // 96
+        gone = CorePlan(tuple(b for b in blocks if b != block))
+        assert unrest(found, gone, 60.0) == pytest.approx(6000 * faded(day))
+        shifted = CorePlan(
+            tuple(replace(b, start=b.start + 1, end=b.end + 1) if b == block else b for b in blocks)
+        )
+        assert unrest(found, shifted, 60.0) == pytest.approx(1500 * faded(day))
+    assert [faded(k) for k in (0, 1, 2, 9)] == [1.0, 0.5, 0.25, 0.1]
+
+
+def test_the_calm_search_lets_sound_near_blocks_stand_and_no_broken_one():
+    calm = calm_problem(compiled(operator_away={"bob": (Span(make.at(0), make.at(0, "12:00")),)}))
+    assert calm is not None
+    names = [p.id for p in FARM.machines] + [p.id for p in FARM.operators]
+    bob = names.index("bob")
+    assert all(pin.start < 2 * 96 for pin in calm.pins)
+    assert all(not (bob in pin.resources and pin.start < 48) for pin in calm.pins)
+
+
+def keys(plan: Plan) -> set[tuple[str, str, object, str]]:
+    """Return what a crew would notice of the first three days."""
+    return {(b.field, b.pass_id, b.start, b.operator) for b in plan.blocks if b.start < make.at(3)}
+
+
+def test_a_new_day_without_news_leaves_the_near_plan_alone(monkeypatch: pytest.MonkeyPatch):
+    """All of Monday was done as planned; on Tuesday morning the days that people know still stand."""
+    situation = SITUATION
+    for block in PLAN.of_day(make.FIRST_DAY):
+        situation = make.with_pass(
+            situation, block.field, block.pass_id, done_ha=block.area_ha, finished=True, finished_at=block.end,
+            last_rig=block.rig, last_operator=block.operator, last_report_at=block.end,
+        )  # fmt: skip
+    tuesday = replace(situation, now=make.at(1))
+    monkeypatch.setattr(make, "FIRST_DAY", make.FIRST_DAY + timedelta(days=1))
+    again = make_plan(tuesday, make.outlook(FARM), make.horizon(), SHORT, PLAN)
+    known = {key for key in keys(PLAN) if key[2] >= make.at(0)}  # type: ignore[operator]
+    assert len(known & keys(again)) >= 0.95 * len(known)
+
+
+def test_far_news_moves_under_a_twentieth_of_what_it_does_not_touch():
+    """A driver of the last day falls out: of the blocks of the first days, under 5 % move."""
+    news = replace(SITUATION, now=make.at(0, "05:30"), operator_away={"cy": (Span(make.at(4), make.at(5)),)})
+    again = make_plan(news, OUTLOOK, make.horizon(), SHORT, PLAN)
+    assert len(keys(PLAN) - keys(again)) < 0.05 * len(keys(PLAN))
+    touched = [
+        row for row in compare(PLAN, again, [("e", "Cy is away on Friday", ["cy"])], FARM).rows if row.direct
+    ]
+    assert all(
+        "cy" in (row.from_operator, row.to_operator, row.from_support, row.to_support) for row in touched
+    )
