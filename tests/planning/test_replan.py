@@ -17,14 +17,13 @@ from scheduler.planning.compiled import Compiled
 from scheduler.planning.diff import compare
 from scheduler.planning.plan import Plan
 from scheduler.planning.replan import all_in, calm_problem, unrest
-from scheduler.planning.schedule import make_plan
-from scheduler.solver.result import CorePlan, Limits
+from scheduler.solver.result import CorePlan
 from tests.planning import builders as make
+from tests.planning.steady import steady_plan
 
-SHORT = Limits(seconds=0.4, workers=1, seed=1, deterministic=True)
 FARM = make.farm(4)
 SITUATION, OUTLOOK = make.situation(FARM), make.outlook(FARM)
-PLAN = make_plan(SITUATION, OUTLOOK, make.horizon(), SHORT)
+PLAN = steady_plan(SITUATION, OUTLOOK, effort=1.0)
 
 
 def compiled(**news: object) -> Compiled:
@@ -79,7 +78,7 @@ def test_a_new_day_without_news_leaves_the_near_plan_alone(monkeypatch: pytest.M
         )  # fmt: skip
     tuesday = replace(situation, now=make.at(1))
     monkeypatch.setattr(make, "FIRST_DAY", make.FIRST_DAY + timedelta(days=1))
-    again = make_plan(tuesday, make.outlook(FARM), make.horizon(), SHORT, PLAN)
+    again = steady_plan(tuesday, make.outlook(FARM), PLAN)
     known = {key for key in keys(PLAN) if key[2] >= make.at(0)}  # type: ignore[operator]
     assert len(known & keys(again)) >= 0.95 * len(known)
 
@@ -87,7 +86,7 @@ def test_a_new_day_without_news_leaves_the_near_plan_alone(monkeypatch: pytest.M
 def test_far_news_moves_under_a_twentieth_of_what_it_does_not_touch():
     """A driver of the last day falls out: of the blocks of the first days, under 5 % move."""
     news = replace(SITUATION, now=make.at(0, "05:30"), operator_away={"cy": (Span(make.at(4), make.at(5)),)})
-    again = make_plan(news, OUTLOOK, make.horizon(), SHORT, PLAN)
+    again = steady_plan(news, OUTLOOK, PLAN)
     assert len(keys(PLAN) - keys(again)) < 0.05 * len(keys(PLAN))
     touched = [
         row for row in compare(PLAN, again, [("e", "Cy is away on Friday", ["cy"])], FARM).rows if row.direct

@@ -6,7 +6,6 @@ engine, and plain arithmetic on the plan.
 
 from __future__ import annotations
 
-import time
 from dataclasses import replace
 from datetime import timedelta
 
@@ -17,16 +16,14 @@ from hypothesis import strategies as st
 
 from scheduler.events.situation import Pinned, Situation, Span, Supply
 from scheduler.farm.operator import Licence
-from scheduler.planning import schedule
 from scheduler.planning.checker import check_plan
 from scheduler.planning.plan import Plan
 from scheduler.planning.schedule import make_plan
-from scheduler.solver import rigday
-from scheduler.solver.problem import Problem
-from scheduler.solver.result import CorePlan, Limits, Result
+from scheduler.solver.result import Limits
 from scheduler.windows.records import Outlook
 from shared.vocabulary import Reason
 from tests.planning import builders as make
+from tests.planning.steady import steady_plan
 
 SHORT = Limits(seconds=0.3, workers=1, seed=1, deterministic=True)
 
@@ -116,15 +113,9 @@ def test_taking_away_an_operator_never_beats_the_proven_bound(morning: tuple[Sit
         assert fewer.value.total >= full.value.total - 0.01
 
 
-def test_same_input_same_plan(monkeypatch: pytest.MonkeyPatch):
-    """Effort is counted in rounds; the deadline, which only guards, is moved far off so that a busy machine cannot cut."""
-
-    def patient(problem: Problem, limits: Limits, progress: object, start: CorePlan | None) -> Result:
-        return rigday.search(problem, time.monotonic() + 60.0, limits, start)
-
-    monkeypatch.setattr(schedule, "solve", patient)
+def test_same_input_same_plan():
     farm = make.farm(3)
-    one, two = (planned(make.situation(farm), make.outlook(farm)) for _ in range(2))
+    one, two = (steady_plan(make.situation(farm), make.outlook(farm)) for _ in range(2))
     assert one == two
 
 
