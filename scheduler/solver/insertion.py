@@ -7,19 +7,17 @@ is where interval models are weak, and a million cheap moves a second find what 
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
+from typing import Any
 
 import numpy as np
-from numpy.typing import NDArray
 
-from scheduler.solver.insertion_moves import anneal, price_machine
+from scheduler.solver.insertion_moves import HEAD, Floats, Ints, anneal_many, anneal_one, step
 from scheduler.solver.problem import FAR, Curve, Mode, Problem, Task
 from scheduler.solver.result import Block, CorePlan
 
-LATE_PENALTY = 1e7
 MOST_CELLS = 4_000_000
-Ints = NDArray[np.int64]
-Floats = NDArray[np.float64]
 
 
 def suits(problem: Problem) -> bool:
@@ -47,38 +45,16 @@ def _plain(task: Task) -> bool:
 
 @dataclass
 class Shop:
-    """The problem as arrays; machine-by-task entries are -1 where a task cannot run."""
+    """The problem as flat arrays, and the lists that a plan is read back with (entries -1: cannot run there)."""
 
     problem: Problem
     machines: list[int]
     minutes: Ints
     mode: Ints
-    mode_cost: Floats
-    gap: Ints
-    first: Ints
-    last: Ints
-    last_by: Ints
-    rate: Floats
-    release: Ints
-    start_most: Ints
-    end_most: Ints
-    curve_ptr: Ints
-    curve_time: Ints
-    curve_cost: Floats
-    slopes: Floats
-    open_ptr: Ints
-    open_from: Ints
-    open_to: Ints
-    makespan_weight: float
-
-    @property
-    def arrays(self) -> tuple[object, ...]:
-        """What the compiled code reads, in its order."""
-        names = (
-            "minutes mode_cost gap first last last_by rate release start_most end_most curve_ptr curve_time"
-            " curve_cost slopes open_ptr open_from open_to"
-        )
-        return tuple(getattr(self, name) for name in names.split())
+    due: Ints
+    heat: float
+    whole: Ints
+    real: Floats
 
 
 def shop_of(problem: Problem) -> Shop:
@@ -104,23 +80,43 @@ def shop_of(problem: Problem) -> Shop:
         _moves_of(problem, r, mode[i], gap[i], first[i], last[i])
     moves = [problem.resources[r].moves for r in machines]
     points = [_points(task.end_curve) for task in tasks]
-    spans = [problem.resources[r].open or ((0, FAR),) for r in machines]
-    return Shop(
-        problem, machines, minutes, mode, mode_cost, gap, first, last,
-        np.array([FAR if m is None else m.final_latest for m in moves], np.int64),
-        np.array([0.0 if m is None else m.cost_per_minute for m in moves]),
-        np.array([t.release for t in tasks], np.int64),
-        np.array([t.latest_start for t in tasks], np.int64),
-        np.array([min(t.latest_end, problem.horizon) for t in tasks], np.int64),
+    spans = [problem.resources[r].open or () for r in machines]
+    slopes = np.array([(c.slope_before, c.slope_after) if (c := t.end_curve) else (0.0, 0.0) for t in tasks])
+    rate = np.array([0.0 if m is None else m.cost_per_minute for m in moves])
+    whole = [
+        minutes, gap, first, last,
+        [FAR if m is None else m.final_latest for m in moves],
+        [t.release for t in tasks],
+        [t.latest_start for t in tasks],
+        [min(t.latest_end, problem.horizon) for t in tasks],
         _pointers([len(p) for p in points]),
-        np.array([p[0] for row in points for p in row], np.int64),
-        np.array([p[1] for row in points for p in row], np.float64),
-        np.array([(c.slope_before, c.slope_after) if (c := t.end_curve) else (0.0, 0.0) for t in tasks]),
+        [p[0] for row in points for p in row],
         _pointers([len(s) for s in spans]),
-        np.array([a for row in spans for a, _ in row], np.int64),
-        np.array([b for row in spans for _, b in row], np.int64),
-        float(problem.makespan_weight),
-    )  # fmt: skip
+        [a for row in spans for a, _ in row],
+        [b for row in spans for _, b in row],
+    ]  # fmt: skip
+    real = [mode_cost, rate, [p[1] for row in points for p in row], slopes]
+    flat, costs = _pack(n, k, whole, real)
+    span = float(minutes.max(axis=0).sum()) / max(1, k)
+    heat = span * (float(np.abs(slopes[:, 1]).mean()) + problem.makespan_weight + float(rate.max()))
+    due = np.array([row[0][0] for row in points], np.int64)
+    return Shop(problem, machines, minutes, mode, due, heat, flat, costs)
+
+
+def _pack(n: int, k: int, whole: Sequence[Any], real: Sequence[Any]) -> tuple[Ints, Floats]:
+    """Lay all lists end to end behind a head that says where each begins."""
+    head = [n, k]
+    at = len(HEAD)
+    for row in whole:
+        head.append(at)
+        at += np.size(row)
+    at = 0
+    for row in real:
+        head.append(at)
+        at += np.size(row)
+    flat = np.concatenate([np.array(head), *(np.asarray(row, np.int64).ravel() for row in whole)])
+    costs = np.concatenate([np.asarray(row, np.float64).ravel() for row in real])
+    return flat.astype(np.int64), costs
 
 
 def _pointers(lengths: list[int]) -> Ints:
@@ -164,16 +160,14 @@ class Orders:
         else:
             self._from_plan(plan)
         self.best_orders, self.best_counts = self.orders.copy(), self.counts.copy()
-        self.best = self._price(self.orders, self.counts)
-        self._scale = self._spread()
-        self.rounds = 0
+        self.best = np.inf
+        self.best = self._run(1, 0.0, 0.0)
 
     def _by_rule(self) -> None:
         """Sort by due time and put each task where fewest minutes stand."""
         shop = self.shop
         load = np.zeros(len(shop.machines))
-        due = [shop.curve_time[shop.curve_ptr[t]] for t in range(shop.minutes.shape[1])]
-        for t in np.argsort(np.array(due), kind="stable"):
+        for t in np.argsort(shop.due, kind="stable"):
             can = [i for i in range(len(load)) if shop.minutes[i, t] >= 0]
             i = min(can, key=lambda i: load[i] + shop.minutes[i, t])
             self.orders[i, self.counts[i]] = t
@@ -187,35 +181,24 @@ class Orders:
             self.orders[i, self.counts[i]] = block.task
             self.counts[i] += 1
 
-    def _spread(self) -> float:
-        """Return what the dearest single tasks lose when late by a whole order: the heat of the first moves."""
-        shop = self.shop
-        span = float(shop.minutes.max(axis=0).sum()) / max(1, len(shop.machines))
-        slope = float(np.abs(shop.slopes[:, 1]).mean()) + shop.makespan_weight + float(shop.rate.max())
-        return span * slope
-
-    def _price(self, orders: Ints, counts: Ints) -> float:
-        total, latest = 0.0, 0
-        ends = np.zeros(orders.shape[1], np.int64)
-        for i in range(len(counts)):
-            cost, end = price_machine(i, orders[i], int(counts[i]), ends, *self.shop.arrays)
-            total, latest = total + cost, max(latest, end)
-        return float(total + self.shop.makespan_weight * latest)
-
-    @property
-    def scale(self) -> float:
-        """How much a random order costs, roughly: twice what a rule's order does, and never nothing."""
-        return self._scale
+    def _run(self, steps: int, hot: float, cold: float) -> float:
+        shop, weight = self.shop, float(self.shop.problem.makespan_weight)
+        k, n = shop.minutes.shape
+        row = (np.zeros(n + 1, np.int64), np.zeros(n + 1, np.int64), np.zeros(n + 2))
+        heat = (self.seed, steps, hot, cold, weight)
+        if k == 1:
+            own, best = self.orders[0], self.best_orders[0]
+            room = (np.zeros(n + 1, np.int64), np.zeros(n + 2), *row)
+            return float(anneal_one(shop.whole, shop.real, own, best, self.best, *heat, *room))
+        orders = (self.orders, self.counts, self.best_orders, self.best_counts)
+        room = (np.zeros((k, n + 1), np.int64), np.zeros((k, n + 2)), *row)
+        return float(anneal_many(shop.whole, shop.real, *orders, self.best, *heat, *room))
 
     def improve(self, steps: int, hot: float, cold: float) -> bool:
         """Anneal for a number of moves; True when the best got better."""
-        found = anneal(
-            self.orders, self.counts, self.best_orders, self.best_counts, self.best, self.seed, steps, hot, cold,
-            self.shop.makespan_weight, *self.shop.arrays,
-        )  # fmt: skip
-        self.rounds += 1
+        found = self._run(steps, hot, cold)
         better = found < self.best - 1e-9
-        self.best = min(self.best, float(found))
+        self.best = min(self.best, found)
         return better
 
     def back_to_best(self) -> None:
@@ -225,12 +208,14 @@ class Orders:
     def plan(self) -> CorePlan:
         """Return the best orders, each block as early as it fits."""
         shop, blocks = self.shop, []
-        ends = np.zeros(shop.minutes.shape[1], np.int64)
         for i, r in enumerate(shop.machines):
-            count = int(self.best_counts[i])
-            price_machine(i, self.best_orders[i], count, ends, *shop.arrays)
-            for p in range(count):
-                t, end = int(self.best_orders[i, p]), int(ends[p])
-                start = end - int(shop.minutes[i, t])
-                blocks.append(Block(start, end, t, int(shop.mode[i, t]), shop.problem.tasks[t].size, (r,)))
+            at, before = 0, -1
+            for p in range(int(self.best_counts[i])):
+                t = int(self.best_orders[i, p])
+                at, _ = step(shop.whole, shop.real, i, before, t, at)
+                start = at - int(shop.minutes[i, t])
+                blocks.append(
+                    Block(start, int(at), t, int(shop.mode[i, t]), shop.problem.tasks[t].size, (r,))
+                )
+                before = t
         return CorePlan(tuple(sorted(blocks, key=lambda b: (b.start, b.end))))

@@ -1,91 +1,115 @@
-"""The compiled core of the search on orders: what an order costs, and annealing by rotations and swaps of it."""
+"""The compiled core of the search on orders: what an order costs, and annealing by rotations and swaps of it.
+
+The problem comes as two flat arrays (`whole`, `real`), because few arguments compile fast; the head of `whole`
+says where each list begins (`HEAD`). Machine-by-task entries lie at ``machine * tasks + task``.
+"""
 
 from __future__ import annotations
 
+import math
+from typing import Any
+
 import numpy as np
 from numba import njit
+from numpy.typing import NDArray
+
+Ints = NDArray[np.int64]
+Floats = NDArray[np.float64]
 
 LATE = 1e7
+CASE: dict[str, Any] = {"cache": True, "nogil": True, "error_model": "numpy"}
+# Head of `whole`: counts, then where lists of whole numbers begin, then where lists of costs begin in `real`.
+HEAD = (
+    "tasks", "machines", "minutes", "gap", "first", "last", "last_by", "release", "start_most", "end_most",
+    "curve_ptr", "curve_time", "open_ptr", "open_from", "open_to", "mode_cost", "rate", "curve_cost", "slopes",
+)  # fmt: skip
+(
+    TASKS, MACHINES, MINUTES, GAP, FIRST, LAST, LAST_BY, RELEASE, START_MOST, END_MOST,
+    CURVE_PTR, CURVE_TIME, OPEN_PTR, OPEN_FROM, OPEN_TO, MODE_COST, RATE, CURVE_COST, SLOPES,
+) = range(len(HEAD))  # fmt: skip
+HEAT_STEP = 64
 
 
-@njit(cache=True, nogil=True)
-def end_cost(t, end, curve_ptr, curve_time, curve_cost, slopes):  # type: ignore[no-untyped-def]
+@njit(**CASE)
+def end_cost(w: Ints, f: Floats, t: int, end: int) -> float:
     """Return the cost of task t ending at `end`: piecewise linear."""
-    a, b = curve_ptr[t], curve_ptr[t + 1]
-    if end <= curve_time[a]:
-        return max(0.0, curve_cost[a] + slopes[t, 0] * (end - curve_time[a]))
-    if end >= curve_time[b - 1]:
-        return curve_cost[b - 1] + slopes[t, 1] * (end - curve_time[b - 1])
-    while curve_time[a + 1] < end:
+    a, b = w[w[CURVE_PTR] + t], w[w[CURVE_PTR] + t + 1]
+    times, costs = w[CURVE_TIME], w[CURVE_COST]
+    if end <= w[times + a]:
+        return max(0.0, f[costs + a] + f[w[SLOPES] + 2 * t] * (end - w[times + a]))
+    if end >= w[times + b - 1]:
+        return f[costs + b - 1] + f[w[SLOPES] + 2 * t + 1] * (end - w[times + b - 1])
+    while w[times + a + 1] < end:
         a += 1
-    share = (end - curve_time[a]) / (curve_time[a + 1] - curve_time[a])
-    return curve_cost[a] + share * (curve_cost[a + 1] - curve_cost[a])
+    share = (end - w[times + a]) / (w[times + a + 1] - w[times + a])
+    return f[costs + a] + share * (f[costs + a + 1] - f[costs + a])
 
 
-@njit(cache=True, nogil=True)
-def step(  # type: ignore[no-untyped-def]
-    k, before, t, at, minutes, mode_cost, gap, first, last, last_by, rate, release, start_most, end_most, curve_ptr,
-    curve_time, curve_cost, slopes, open_ptr, open_from, open_to,
-):  # fmt: skip
-    """Return end and cost of task t on machine k after task `before` (or -1) that ended at `at`."""
-    move = first[k, t] if before < 0 else gap[k, before, t]
-    start = max(at + move, release[t])
-    length = minutes[k, t]
-    lo, hi = open_ptr[k], open_ptr[k + 1]
-    if hi - lo > 1 or open_from[lo] > start or open_to[lo] < start + length:
-        while hi - lo > 0:
-            mid = (lo + hi) // 2
-            if open_to[mid] < start + length:
-                lo = mid + 1
-            else:
-                hi = mid
-        while lo < open_ptr[k + 1] and max(start, open_from[lo]) + length > open_to[lo]:
-            lo += 1
-        if lo < open_ptr[k + 1]:
-            start = max(start, open_from[lo])
+@njit(**CASE)
+def _opened(w: Ints, k: int, start: int, length: int) -> int:
+    """Return the first start at or after `start` with so much open time in one piece, or -1."""
+    lo, hi = w[w[OPEN_PTR] + k], w[w[OPEN_PTR] + k + 1]
+    last = hi
+    while lo < hi:
+        mid = (lo + hi) // 2
+        if w[w[OPEN_TO] + mid] < start + length:
+            lo = mid + 1
         else:
-            return start + length, LATE * 10.0
+            hi = mid
+    while lo < last:
+        begin = max(start, w[w[OPEN_FROM] + lo])
+        if begin + length <= w[w[OPEN_TO] + lo]:
+            return begin
+        lo += 1
+    return -1
+
+
+@njit(**CASE)
+def step(w: Ints, f: Floats, k: int, before: int, t: int, at: int) -> tuple[int, float]:
+    """Return end and cost of task t on machine k after task `before` (or -1) that ended at `at`."""
+    n = w[TASKS]
+    move = w[w[FIRST] + k * n + t] if before < 0 else w[w[GAP] + (k * n + before) * n + t]
+    start = max(at + move, w[w[RELEASE] + t])
+    length = w[w[MINUTES] + k * n + t]
+    extra = 0.0
+    if w[w[OPEN_PTR] + k + 1] > w[w[OPEN_PTR] + k]:
+        begin = _opened(w, k, start, length)
+        if begin < 0:
+            extra = LATE * 10.0
+        else:
+            start = begin
     end = start + length
-    cost = mode_cost[k, t] + rate[k] * move + end_cost(t, end, curve_ptr, curve_time, curve_cost, slopes)
-    if start > start_most[t]:
-        cost += LATE + LATE * 1e-3 * (start - start_most[t])
-    if end > end_most[t]:
-        cost += LATE + LATE * 1e-3 * (end - end_most[t])
+    cost = extra + f[w[MODE_COST] + k * n + t] + f[w[RATE] + k] * move + end_cost(w, f, t, end)
+    if start > w[w[START_MOST] + t]:
+        cost += LATE + LATE * 1e-3 * (start - w[w[START_MOST] + t])
+    if end > w[w[END_MOST] + t]:
+        cost += LATE + LATE * 1e-3 * (end - w[w[END_MOST] + t])
     return end, cost
 
 
-@njit(cache=True, nogil=True)
-def home(k, t, end, last, last_by, rate):  # type: ignore[no-untyped-def]
+@njit(**CASE)
+def home(w: Ints, f: Floats, k: int, t: int, end: int) -> float:
     """Return the cost of coming home after task t."""
-    cost = rate[k] * last[k, t]
-    if end + last[k, t] > last_by[k]:
-        cost += LATE + LATE * 1e-3 * (end + last[k, t] - last_by[k])
-    return cost
+    back = w[w[LAST] + k * w[TASKS] + t]
+    late = end + back - w[w[LAST_BY] + k]
+    return f[w[RATE] + k] * back + (LATE + LATE * 1e-3 * late if late > 0 else 0.0)
 
 
-@njit(cache=True, nogil=True)
-def price_machine(  # type: ignore[no-untyped-def]
-    k, order, count, ends, minutes, mode_cost, gap, first, last, last_by, rate, release, start_most, end_most,
-    curve_ptr, curve_time, curve_cost, slopes, open_ptr, open_from, open_to,
-):  # fmt: skip
-    """Return cost and end of one machine's order, and write the ends of its tasks."""
+@njit(**CASE)
+def _book(w: Ints, f: Floats, k: int, order: Ints, count: int, ends: Ints, paid: Floats) -> None:
+    """Write ends and running costs of one machine; paid[count] is its whole cost."""
     at, before, total = 0, -1, 0.0
     for p in range(count):
-        t = order[p]
-        at, cost = step(
-            k, before, t, at, minutes, mode_cost, gap, first, last, last_by, rate, release, start_most, end_most,
-            curve_ptr, curve_time, curve_cost, slopes, open_ptr, open_from, open_to,
-        )  # fmt: skip
-        ends[p] = at
+        at, cost = step(w, f, k, before, order[p], at)
         total += cost
-        before = t
-    if before >= 0:
-        total += home(k, before, at, last, last_by, rate)
-    return total, at
+        ends[p], paid[p] = at, total
+        before = order[p]
+    paid[count] = total + (home(w, f, k, before, at) if before >= 0 else 0.0)
 
 
-@njit(cache=True, nogil=True)
-def _rank(seed):  # type: ignore[no-untyped-def]
+@njit(**CASE)
+def draw(seed: Ints) -> float:
+    """Return a random number in [0, 1) (xorshift)."""
     x = np.uint64(seed[0])
     x ^= x << np.uint64(13)
     x ^= x >> np.uint64(7)
@@ -94,23 +118,19 @@ def _rank(seed):  # type: ignore[no-untyped-def]
     return np.float64(x >> np.uint64(11)) / 9007199254740992.0
 
 
-@njit(cache=True, nogil=True)
-def _below(seed, n):  # type: ignore[no-untyped-def]
-    return min(n - 1, int(_rank(seed) * n))
+@njit(**CASE)
+def _below(seed: Ints, n: int) -> int:
+    return min(n - 1, int(draw(seed) * n))
 
 
-@njit(cache=True, nogil=True)
-def _change(order, count, trial, seed):  # type: ignore[no-untyped-def]
+@njit(**CASE)
+def _change(order: Ints, n: int, trial: Ints, seed: Ints) -> tuple[int, int]:
     """Write a changed stretch of an order into `trial`; return its first and last position."""
-    n = count
-    kind = _rank(seed)
+    kind = draw(seed)
     i = _below(seed, n)
-    if _rank(seed) < 0.5:
-        j = (
-            i + 1 + _below(seed, min(10, n - 1))
-            if _rank(seed) < 0.5
-            else i - 1 - _below(seed, min(10, n - 1))
-        )
+    if draw(seed) < 0.5:
+        reach = 1 + _below(seed, min(25, n - 1))
+        j = i + reach if draw(seed) < 0.5 else i - reach
         j = min(n - 1, max(0, j))
     else:
         j = _below(seed, n)
@@ -119,31 +139,31 @@ def _change(order, count, trial, seed):  # type: ignore[no-untyped-def]
         hi = min(n - 1, lo + 1)
         lo = hi - 1
     size = hi - lo + 1
-    if kind < 0.3:
-        for p in range(size):
-            trial[p] = order[lo + p]
-        trial[0], trial[size - 1] = order[hi], order[lo]
-    elif kind < 0.92 or size < 4:
+    shift = 0
+    if kind >= 0.15 and (kind < 0.95 or size < 4):
         shift = 1
-        if kind > 0.7 and size > 3:
-            shift = 1 + _below(seed, min(size - 2, 8))
-        if _rank(seed) < 0.5:
+        if kind > 0.45 and size > 3:
+            shift = 1 + _below(seed, size - 2)
+        if draw(seed) < 0.5:
             shift = size - shift
-        for p in range(size):
+    for p in range(size):
+        if kind < 0.15:
+            trial[p] = order[lo + p]
+        elif shift:
             q = p + shift
             trial[p] = order[lo + (q if q < size else q - size)]
-    else:
-        for p in range(size):
+        else:
             trial[p] = order[hi - p]
+    if kind < 0.15:
+        trial[0], trial[size - 1] = order[hi], order[lo]
     return lo, hi
 
 
-@njit(cache=True, nogil=True)
-def _try(  # type: ignore[no-untyped-def]
-    k, order, count, ends, paid, trial, lo, hi, limit, new_ends, new_paid, minutes, mode_cost, gap, first, last,
-    last_by, rate, release, start_most, end_most, curve_ptr, curve_time, curve_cost, slopes, open_ptr, open_from,
-    open_to,
-):  # fmt: skip
+@njit(**CASE)
+def _try(
+    w: Ints, f: Floats, k: int, order: Ints, count: int, ends: Ints, paid: Floats, trial: Ints, lo: int, hi: int,
+    limit: float, new_ends: Ints, new_paid: Floats,
+) -> tuple[float, int]:  # fmt: skip
     """Price an order whose stretch lo..hi is `trial`.
 
     Stops when it is dearer than `limit` or when the rest runs as before. Returns the cost and the position from
@@ -154,10 +174,7 @@ def _try(  # type: ignore[no-untyped-def]
     total = paid[lo - 1] if lo > 0 else 0.0
     for p in range(lo, count):
         t = trial[p - lo] if p <= hi else order[p]
-        at, cost = step(
-            k, before, t, at, minutes, mode_cost, gap, first, last, last_by, rate, release, start_most, end_most,
-            curve_ptr, curve_time, curve_cost, slopes, open_ptr, open_from, open_to,
-        )  # fmt: skip
+        at, cost = step(w, f, k, before, t, at)
         total += cost
         if total > limit:
             return total, count
@@ -166,30 +183,11 @@ def _try(  # type: ignore[no-untyped-def]
         before = t
         if p > hi and at == ends[p]:
             return total + paid[count] - paid[p], p + 1
-    return total + home(k, before, at, last, last_by, rate), count
+    return total + home(w, f, k, before, at), count
 
 
-@njit(cache=True, nogil=True)
-def _book(  # type: ignore[no-untyped-def]
-    k, order, count, ends, paid, minutes, mode_cost, gap, first, last, last_by, rate, release, start_most, end_most,
-    curve_ptr, curve_time, curve_cost, slopes, open_ptr, open_from, open_to,
-):  # fmt: skip
-    """Write ends and running costs of one machine; paid[count] is its whole cost."""
-    at, before, total = 0, -1, 0.0
-    for p in range(count):
-        t = order[p]
-        at, cost = step(
-            k, before, t, at, minutes, mode_cost, gap, first, last, last_by, rate, release, start_most, end_most,
-            curve_ptr, curve_time, curve_cost, slopes, open_ptr, open_from, open_to,
-        )  # fmt: skip
-        total += cost
-        ends[p], paid[p] = at, total
-        before = t
-    paid[count] = total + (home(k, before, at, last, last_by, rate) if before >= 0 else 0.0)
-
-
-@njit(cache=True, nogil=True)
-def _worth(counts, ends, paid, weight):  # type: ignore[no-untyped-def]
+@njit(**CASE)
+def _worth(counts: Ints, ends: Ints, paid: Floats, weight: float) -> float:
     """Return the cost of all machines."""
     total, latest = 0.0, 0
     for k in range(len(counts)):
@@ -199,118 +197,138 @@ def _worth(counts, ends, paid, weight):  # type: ignore[no-untyped-def]
     return total + weight * latest
 
 
-@njit(cache=True, nogil=True)
-def anneal(  # type: ignore[no-untyped-def]
-    orders, counts, best_orders, best_counts, best, seed, steps, hot, cold, weight, minutes, mode_cost, gap, first,
-    last, last_by, rate, release, start_most, end_most, curve_ptr, curve_time, curve_cost, slopes, open_ptr,
-    open_from, open_to,
-):  # fmt: skip
-    """Anneal from heat `hot` to `cold` in `steps` moves; keep the best orders; return the best cost."""
-    machines, n = minutes.shape
-    ends, paid = np.zeros((machines, n + 1), np.int64), np.zeros((machines, n + 2))
-    trial, new_ends, new_paid = np.zeros(n + 1, np.int64), np.zeros(n + 1, np.int64), np.zeros(n + 2)
-    for k in range(machines):
-        _book(
-            k, orders[k], counts[k], ends[k], paid[k], minutes, mode_cost, gap, first, last, last_by, rate, release,
-            start_most, end_most, curve_ptr, curve_time, curve_cost, slopes, open_ptr, open_from, open_to,
-        )  # fmt: skip
-    now = _worth(counts, ends, paid, weight)
-    heat = hot
-    fall = (cold / hot) ** (1.0 / max(1, steps))
-    for _ in range(steps):
-        heat *= fall
-        allowed = now - heat * np.log(max(1e-12, _rank(seed)))
-        if machines > 1 and _rank(seed) < 0.4:
-            found = _hand_over(
-                orders, counts, ends, paid, now, allowed, weight, trial, seed, minutes, mode_cost, gap, first, last,
-                last_by, rate, release, start_most, end_most, curve_ptr, curve_time, curve_cost, slopes, open_ptr,
-                open_from, open_to,
-            )  # fmt: skip
-        else:
-            k = _below(seed, machines) if machines > 1 else 0
-            count = counts[k]
-            if count < 2:
-                continue
-            lo, hi = _change(orders[k], count, trial, seed)
-            limit = allowed - now + paid[k, count] if weight == 0.0 else 1e300
-            cost, upto = _try(
-                k, orders[k], count, ends[k], paid[k], trial, lo, hi, limit, new_ends, new_paid, minutes, mode_cost,
-                gap, first, last, last_by, rate, release, start_most, end_most, curve_ptr, curve_time, curve_cost,
-                slopes, open_ptr, open_from, open_to,
-            )  # fmt: skip
-            if cost > limit:
-                continue
-            found = now - paid[k, count] + cost
-            if weight != 0.0:
-                old = ends[k, count - 1]
-                ends[k, count - 1] = new_ends[count - 1] if upto == count else old
-                found = _worth(counts, ends, paid, weight) - paid[k, count] + cost
-                ends[k, count - 1] = old
-            if found > allowed:
-                continue
-            for p in range(hi - lo + 1):
-                orders[k, lo + p] = trial[p]
-            rise = cost - paid[k, count]
-            for p in range(lo, upto):
-                ends[k, p], paid[k, p] = new_ends[p], new_paid[p]
-            for p in range(upto, count):
-                paid[k, p] += rise
-            paid[k, count] = cost
+@njit(**CASE)
+def _hand_over(orders: Ints, counts: Ints, a: int, i: int, b: int, j: int) -> None:
+    """Move the task at place i of machine a to place j of machine b."""
+    t = orders[a, i]
+    for p in range(i, counts[a] - 1):
+        orders[a, p] = orders[a, p + 1]
+    counts[a] -= 1
+    for p in range(counts[b], j, -1):
+        orders[b, p] = orders[b, p - 1]
+    orders[b, j] = t
+    counts[b] += 1
+
+
+@njit(**CASE)
+def _take(
+    order: Ints, ends: Ints, paid: Floats, count: int, trial: Ints, lo: int, hi: int, upto: int, cost: float,
+    new_ends: Ints, new_paid: Floats,
+) -> None:  # fmt: skip
+    """Make the tried stretch part of the order."""
+    for p in range(hi - lo + 1):
+        order[lo + p] = trial[p]
+    rise = cost - paid[count]
+    for p in range(lo, upto):
+        ends[p], paid[p] = new_ends[p], new_paid[p]
+    for p in range(upto, count):
+        paid[p] += rise
+    paid[count] = cost
+
+
+@njit(**CASE)
+def anneal_one(
+    w: Ints, f: Floats, order: Ints, best_order: Ints, best: float, seed: Ints, steps: int, hot: float, cold: float,
+    weight: float, ends: Ints, paid: Floats, trial: Ints, new_ends: Ints, new_paid: Floats,
+) -> float:  # fmt: skip
+    """Anneal the order of a single machine from heat `hot` to `cold`; keep the best; return its cost.
+
+    With ``hot`` 0 the order is only priced.
+    """
+    n = w[TASKS]
+    _book(w, f, 0, order, n, ends, paid)
+    now = paid[n] + weight * ends[n - 1]
+    if hot <= 0.0 or n < 2:
+        return now
+    fall, heat = (cold / hot) ** (HEAT_STEP / max(1, steps)), hot
+    for s in range(steps):
+        if s % HEAT_STEP == 0:
+            heat *= fall
+        allowed = now - heat * math.log(max(1e-12, draw(seed)))
+        lo, hi = _change(order, n, trial, seed)
+        cost, upto = _try(w, f, 0, order, n, ends, paid, trial, lo, hi, allowed, new_ends, new_paid)
+        found = cost
+        if weight != 0.0:
+            found += weight * (new_ends[n - 1] if upto == n else ends[n - 1])
+        if cost > allowed or found > allowed:
+            continue
+        _take(order, ends, paid, n, trial, lo, hi, upto, cost, new_ends, new_paid)
         now = found
         if now < best - 1e-9:
             best = now
-            best_orders[:] = orders
-            best_counts[:] = counts
+            for p in range(n):
+                best_order[p] = order[p]
             if best <= 0.0:
                 return best
     return best
 
 
-@njit(cache=True, nogil=True)
-def _hand_over(  # type: ignore[no-untyped-def]
-    orders, counts, ends, paid, now, allowed, weight, trial, seed, minutes, mode_cost, gap, first, last, last_by,
-    rate, release, start_most, end_most, curve_ptr, curve_time, curve_cost, slopes, open_ptr, open_from, open_to,
-):  # fmt: skip
-    """Move one task to another machine; return the new cost, or the old one when it was refused."""
-    machines = len(counts)
-    a, b = _below(seed, machines), _below(seed, machines)
-    if a == b or counts[a] == 0:
+@njit(**CASE)
+def anneal_many(
+    w: Ints, f: Floats, orders: Ints, counts: Ints, best_orders: Ints, best_counts: Ints, best: float, seed: Ints,
+    steps: int, hot: float, cold: float, weight: float, ends: Ints, paid: Floats, trial: Ints, new_ends: Ints,
+    new_paid: Floats,
+) -> float:  # fmt: skip
+    """The same over several machines, between which tasks are handed over.
+
+    With ``hot`` 0 the orders are only priced.
+    """
+    machines, n = w[MACHINES], w[TASKS]
+    for k in range(machines):
+        _book(w, f, k, orders[k], counts[k], ends[k], paid[k])
+    now = _worth(counts, ends, paid, weight)
+    if hot <= 0.0:
         return now
-    i = _below(seed, counts[a])
-    t = orders[a, i]
-    if minutes[b, t] < 0:
-        return now
-    j = _below(seed, counts[b] + 1)
-    _cut(orders[a], counts, a, i)
-    _put(orders[b], counts, b, j, t)
-    for k in (a, b):
-        _book(
-            k, orders[k], counts[k], ends[k], paid[k], minutes, mode_cost, gap, first, last, last_by, rate, release,
-            start_most, end_most, curve_ptr, curve_time, curve_cost, slopes, open_ptr, open_from, open_to,
-        )  # fmt: skip
-    found = _worth(counts, ends, paid, weight)
-    if found <= allowed:
-        return found
-    _cut(orders[b], counts, b, j)
-    _put(orders[a], counts, a, i, t)
-    for k in (a, b):
-        _book(
-            k, orders[k], counts[k], ends[k], paid[k], minutes, mode_cost, gap, first, last, last_by, rate, release,
-            start_most, end_most, curve_ptr, curve_time, curve_cost, slopes, open_ptr, open_from, open_to,
-        )  # fmt: skip
-    return now
-
-
-@njit(cache=True, nogil=True)
-def _cut(order, counts, k, i):  # type: ignore[no-untyped-def]
-    for p in range(i, counts[k] - 1):
-        order[p] = order[p + 1]
-    counts[k] -= 1
-
-
-@njit(cache=True, nogil=True)
-def _put(order, counts, k, j, t):  # type: ignore[no-untyped-def]
-    for p in range(counts[k], j, -1):
-        order[p] = order[p - 1]
-    order[j] = t
-    counts[k] += 1
+    fall = (cold / hot) ** (HEAT_STEP / max(1, steps))
+    heat = hot
+    for s in range(steps):
+        if s % HEAT_STEP == 0:
+            heat *= fall
+        allowed = now - heat * math.log(max(1e-12, draw(seed)))
+        k = _below(seed, machines) if machines > 1 else 0
+        count = counts[k]
+        if machines > 1 and draw(seed) < 0.4:
+            b = _below(seed, machines)
+            if b == k or count == 0:
+                continue
+            i, j = _below(seed, count), _below(seed, counts[b] + 1)
+            if w[w[MINUTES] + b * n + orders[k, i]] < 0:
+                continue
+            _hand_over(orders, counts, k, i, b, j)
+            _book(w, f, k, orders[k], counts[k], ends[k], paid[k])
+            _book(w, f, b, orders[b], counts[b], ends[b], paid[b])
+            found = _worth(counts, ends, paid, weight)
+            if found > allowed:
+                _hand_over(orders, counts, b, j, k, i)
+                _book(w, f, k, orders[k], counts[k], ends[k], paid[k])
+                _book(w, f, b, orders[b], counts[b], ends[b], paid[b])
+                continue
+        else:
+            if count < 2:
+                continue
+            lo, hi = _change(orders[k], count, trial, seed)
+            limit = allowed - now + paid[k, count] if weight == 0.0 else 1e300
+            cost, upto = _try(
+                w, f, k, orders[k], count, ends[k], paid[k], trial, lo, hi, limit, new_ends, new_paid
+            )
+            if cost > limit:
+                continue
+            found = now - paid[k, count] + cost
+            if weight != 0.0 and upto == count:
+                old = ends[k, count - 1]
+                ends[k, count - 1] = new_ends[count - 1]
+                found = _worth(counts, ends, paid, weight) - paid[k, count] + cost
+                ends[k, count - 1] = old
+            if found > allowed:
+                continue
+            _take(orders[k], ends[k], paid[k], count, trial, lo, hi, upto, cost, new_ends, new_paid)
+        now = found
+        if now < best - 1e-9:
+            best = now
+            for q in range(machines):
+                best_counts[q] = counts[q]
+                for p in range(n):
+                    best_orders[q, p] = orders[q, p]
+            if best <= 0.0:
+                return best
+    return best

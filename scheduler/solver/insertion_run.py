@@ -13,8 +13,8 @@ from scheduler.solver.result import Limits
 MARGIN_S = 0.15
 SLICE = 20_000
 FIRST_STEPS = 60_000
-HOT_SHARE, COLD_SHARE = 0.02, 2e-5
-COUNTED_PER_SECOND = 60_000
+HOT_SHARE, COLD_SHARE = 0.03, 3e-5
+COUNTED_PER_SECOND = 200_000
 
 
 class OrderSearch:
@@ -29,12 +29,12 @@ class OrderSearch:
         """Return a search where the problem is one of orders alone."""
         return OrderSearch(shop_of(problem), keeper, limits) if suits(problem) else None
 
-    def run(self, share: float = 1.0) -> None:
-        """Search for a share of the time left."""
+    def run(self, share: float = 1.0, seed: int = 0) -> None:
+        """Search for a share of the time left; searches side by side take different seeds."""
         began = time.monotonic()
         until = began + share * (self.keeper.left() - MARGIN_S)
         try:
-            orders = Orders(self.shop, self.limits.seed, self.keeper.plan)
+            orders = Orders(self.shop, self.limits.seed + seed, self.keeper.plan)
             self._offer(orders)
             if self.limits.deterministic:
                 total = int(self.limits.seconds * COUNTED_PER_SECOND)
@@ -69,7 +69,7 @@ class OrderSearch:
     def _cool(self, orders: Orders, steps: int, until: float, counted: bool = False) -> float:
         """Run one cooling in slices; return the moves per second."""
         orders.back_to_best()
-        scale = max(1.0, orders.scale)
+        scale = max(1.0, self.shop.heat)
         hot, cold = scale * HOT_SHARE, scale * COLD_SHARE
         began, done = time.monotonic(), 0
         while done < steps and not self._over(until):

@@ -22,6 +22,8 @@ from scheduler.solver.result import CorePlan, Limits, ProgressSink, Result
 
 RULE_SHARE = 0.08
 MARGIN_S = 0.12
+FEW, MODEL_SHARE = 25, 0.2
+ANOTHER_SEED = 1_000_003
 
 
 def search(
@@ -82,5 +84,12 @@ def _improve(problem: Problem, keeper: Keeper, limits: Limits) -> None:
         return
     side = threading.Thread(target=orders.run, daemon=True)
     side.start()
-    prover.run(limits.workers - 1, after=orders.warm)
+    if any(task.end_curve is not None for task in problem.tasks):
+        prover.run(
+            limits.workers - 1, after=orders.warm, share=1.0 if len(problem.tasks) <= FEW else MODEL_SHARE
+        )
+        if not keeper.proven() and keeper.left() > MARGIN_S:
+            orders.run(seed=ANOTHER_SEED)
+    else:
+        prover.run(limits.workers)
     orders.stop_when_done(side)

@@ -12,6 +12,7 @@ import random
 from collections import defaultdict
 from collections.abc import Callable
 
+from scheduler.solver.evaluate import evaluate
 from scheduler.solver.interval_board import Board
 from scheduler.solver.interval_bounds import Reach
 from scheduler.solver.problem import FAR, LagKind, Problem
@@ -29,7 +30,7 @@ def dispatch(problem: Problem, reach: Reach, seed: int, time_is_up: Callable[[],
         if k and time_is_up():
             break
         plan = _one(problem, reach, chosen, rng, 0.0 if k == 0 else 0.1 + 0.1 * (k % 4), time_is_up)
-        if plan is not None:
+        if plan is not None and not evaluate(problem, plan).violations:
             plans.append(plan)
     return plans
 

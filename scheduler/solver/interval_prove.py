@@ -7,7 +7,7 @@ from typing import Any
 
 from ortools.sat.python import cp_model
 
-from scheduler.solver.interval_bounds import reach_of
+from scheduler.solver.interval_bounds import Reach, reach_of
 from scheduler.solver.interval_hint import give_hint
 from scheduler.solver.interval_model import IntervalModel
 from scheduler.solver.keeper import Keeper
@@ -41,21 +41,27 @@ class Prover:
     def __init__(self, problem: Problem, keeper: Keeper, limits: Limits) -> None:
         self.problem, self.keeper, self.limits = problem, keeper, limits
         self.solver = cp_model.CpSolver()
+        self.spare = 0.0
 
-    def run(self, workers: int, after: threading.Event | None = None) -> None:
-        """Build the model, hint it with the best plan, and solve it until the deadline or the proof."""
+    def run(self, workers: int, after: threading.Event | None = None, share: float = 1.0) -> None:
+        """Build the model, hint it with the best plan, and solve it for a share of the time or until the proof."""
         if after is not None:
             after.wait(max(0.0, self.keeper.left() / 4))
         if self.keeper.proven() or self.keeper.left() < MARGIN_S:
             return
+        self.spare = (1.0 - share) * self.keeper.left()
         work = threading.Thread(target=self._work, args=(workers,), daemon=True)
         work.start()
-        while work.is_alive() and self.keeper.left() > MARGIN_S / 2:
-            work.join(min(0.05, max(0.001, self.keeper.left() - MARGIN_S / 2)))
-            if self.keeper.proven() or self.keeper.left() < MARGIN_S:
+        while work.is_alive() and self._left() > -MARGIN_S / 2:
+            work.join(min(0.05, max(0.001, self._left() + MARGIN_S / 2)))
+            if self.keeper.proven() or self._left() <= 0:
                 self.solver.stop_search()
             if self.keeper.proven():
                 return
+
+    def _left(self) -> float:
+        """Return the seconds left for the model, a margin for stopping taken off."""
+        return self.keeper.left() - MARGIN_S - self.spare
 
     def _work(self, workers: int) -> None:
         problem, keeper = self.problem, self.keeper
@@ -65,7 +71,7 @@ class Prover:
         model = IntervalModel(problem, reach_of(problem, horizon), horizon)
         if keeper.plan is not None:
             give_hint(model, keeper.plan)
-        left = keeper.left() - MARGIN_S
+        left = self._left()
         if left <= 0:
             return
         self._settings(workers, left)
@@ -105,3 +111,16 @@ def _only_makespan(problem: Problem) -> bool:
             return False
     moving = any(res.moves is not None and res.moves.cost_per_minute for res in problem.resources)
     return not moving and not problem.before.price
+
+
+def is_possible(problem: Problem, reach: Reach, seconds: float) -> bool | None:
+    """Tell whether any plan exists, costs aside; None when that stays open."""
+    model = IntervalModel(problem, reach, problem.horizon)
+    model.cp.clear_objective()
+    solver = cp_model.CpSolver()
+    solver.parameters.max_time_in_seconds = seconds
+    solver.parameters.num_workers = 1
+    status = solver.solve(model.cp)
+    if status == cp_model.INFEASIBLE:
+        return None if model.coarse else False
+    return True if status in (cp_model.OPTIMAL, cp_model.FEASIBLE) else None

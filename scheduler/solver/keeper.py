@@ -78,7 +78,8 @@ class Keeper:
             wall, story = time.monotonic() - self.began, tuple(self.story)
             if self.plan is None:
                 status = Status.INFEASIBLE if self.impossible else Status.UNKNOWN
-                return Result(status, CorePlan(), math.inf, self.bound, math.inf, story, wall)
+                bound = math.inf if self.impossible else self.bound
+                return Result(status, CorePlan(), math.inf, bound, math.inf, story, wall)
             status = Status.OPTIMAL if self.proven() else Status.FEASIBLE
             bound = min(self.bound, self.value)
             return Result(status, self.plan, self.value, bound, self.first, story, wall)

@@ -1,0 +1,71 @@
+"""What holds for every small problem: sound plans, proofs that are true, order under more means."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+from hypothesis import HealthCheck, assume, given, settings
+
+from scheduler.solver.evaluate import evaluate
+from scheduler.solver.interval_bounds import reach_of
+from scheduler.solver.interval_dispatch import dispatch
+from scheduler.solver.problem import Problem
+from scheduler.solver.result import Limits, Status
+from scheduler.solver.solve import solve
+from tests.solver.random_problems import best_by_trying_all, problems
+
+QUICK = Limits(seconds=3.0, workers=1)
+SLOW_TO_DRAW = [HealthCheck.too_slow, HealthCheck.filter_too_much]
+
+
+@settings(max_examples=30, deadline=None, suppress_health_check=SLOW_TO_DRAW)
+@given(problems())
+def test_plans_are_sound_and_values_are_the_judges(problem: Problem) -> None:
+    result = solve(problem, QUICK)
+    assert result.status != Status.UNKNOWN
+    if result.status != Status.INFEASIBLE:
+        found = evaluate(problem, result.plan)
+        assert not found.violations
+        assert abs(found.value - result.value) < 1e-6
+        assert result.bound <= result.value + 1e-6
+
+
+@settings(max_examples=15, deadline=None, suppress_health_check=SLOW_TO_DRAW)
+@given(problems(most_tasks=2))
+def test_a_proof_is_true_when_every_plan_is_tried(problem: Problem) -> None:
+    best = best_by_trying_all(problem)
+    result = solve(problem, QUICK)
+    if best is None:
+        assert result.status == Status.INFEASIBLE
+    else:
+        assert result.status == Status.OPTIMAL
+        assert abs(result.value - best) < 1e-6
+
+
+@settings(max_examples=15, deadline=None, suppress_health_check=SLOW_TO_DRAW)
+@given(problems(most_tasks=4))
+def test_less_of_a_resource_never_makes_the_best_plan_cheaper(problem: Problem) -> None:
+    loose = solve(problem, QUICK)
+    less = replace(problem.resources[2], capacity=1)
+    tight = solve(replace(problem, resources=(*problem.resources[:2], less)), QUICK)
+    assume(loose.status in (Status.OPTIMAL, Status.INFEASIBLE))
+    assert tight.value >= loose.value - 1e-6
+    if loose.status == Status.INFEASIBLE:
+        assert tight.status == Status.INFEASIBLE
+
+
+@settings(max_examples=30, deadline=None, suppress_health_check=SLOW_TO_DRAW)
+@given(problems(most_tasks=6))
+def test_the_rule_makes_sound_plans_or_none(problem: Problem) -> None:
+    reach = reach_of(problem, problem.horizon)
+    assume(not reach.clash)
+    for plan in dispatch(problem, reach, 0, lambda: False):
+        wrong = {v.rule for v in evaluate(problem, plan).violations}
+        assert not wrong
+
+
+@settings(max_examples=6, deadline=None, suppress_health_check=SLOW_TO_DRAW)
+@given(problems())
+def test_same_input_same_plan(problem: Problem) -> None:
+    limits = Limits(seconds=3.0, workers=2, seed=7, deterministic=True)
+    assert solve(problem, limits).plan == solve(problem, limits).plan
