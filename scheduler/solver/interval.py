@@ -45,18 +45,18 @@ def search(
     if reach.clash:
         keeper.impossible = True
         return keeper.result()
-    rule_until = began + RULE_SHARE * max(0.0, deadline - began)
-    for plan in dispatch(problem, reach, limits.seed, _alarm(began, deadline, rule_until, limits)):
+    seconds = max(0.0, deadline - began)
+    tries_until = began + (1.0 if limits.deterministic else RULE_SHARE) * seconds - MARGIN_S * RULE_SHARE
+    first_until = deadline - min(MARGIN_S, 0.3 * seconds)
+    for plan in dispatch(problem, reach, limits.seed, _after(tries_until), _after(first_until)):
         keeper.offer(plan, "dispatch")
     if not keeper.proven() and keeper.left() > MARGIN_S:
         _improve(problem, keeper, limits)
     return keeper.result()
 
 
-def _alarm(began: float, deadline: float, rule_until: float, limits: Limits) -> Callable[[], bool]:
-    """Return what says that the rule has had its time; with counted effort only the deadline does."""
-    until = deadline - MARGIN_S if limits.deterministic else rule_until
-    return lambda: time.monotonic() > until
+def _after(time_s: float) -> Callable[[], bool]:
+    return lambda: time.monotonic() > time_s
 
 
 def _through(
@@ -82,7 +82,7 @@ def _improve(problem: Problem, keeper: Keeper, limits: Limits) -> None:
         if not keeper.proven():
             prover.run(1)
         return
-    side = threading.Thread(target=orders.run, daemon=True)
+    side = threading.Thread(target=orders.run)
     side.start()
     if any(task.end_curve is not None for task in problem.tasks):
         prover.run(

@@ -22,6 +22,7 @@ class Board:
     def __init__(self, problem: Problem) -> None:
         self.problem = problem
         self.rows: list[list[Entry]] = [[] for _ in problem.resources]
+        self.packed = [0] * len(problem.resources)
         self.times: list[list[int]] = [[0] for _ in problem.resources]
         self.levels: list[list[int]] = [[0] for _ in problem.resources]
         self.taken = [0] * len(problem.stocks)
@@ -102,6 +103,8 @@ class Board:
         res = self.problem.resources[r]
         if res.capacity < 1:
             return FAR
+        if begin < self.packed[r]:
+            return self.packed[r]
         moves, row = res.moves, self.rows[r]
         k = bisect_left(row, (begin, end, -FAR, -FAR))
         if moves is None:
@@ -132,8 +135,19 @@ class Board:
         for need, r in zip(mode.needs, block.resources, strict=True):
             if not self.problem.resources[r].cumulative:
                 insort(self.rows[r], (block.start, block.end, mode.site, mode.family))
+                self._pack(r, block)
             elif block.end > block.start:
                 self._raise(r, need.amount, block.start, block.end)
+
+    def _pack(self, r: int, block: Block) -> None:
+        """Keep up to where a resource is busy without a break: nobody need look for room before that."""
+        if block.start <= self.packed[r] < block.end:
+            at, row = block.end, self.rows[r]
+            k = bisect_left(row, (at, at, -FAR, -FAR))
+            while k < len(row) and row[k][0] <= at:
+                at = max(at, row[k][1])
+                k += 1
+            self.packed[r] = at
 
     def _raise(self, r: int, amount: int, start: int, end: int) -> None:
         times, levels = self.times[r], self.levels[r]

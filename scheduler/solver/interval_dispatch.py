@@ -21,18 +21,37 @@ from scheduler.solver.result import Block, CorePlan
 TRIES = 24
 
 
-def dispatch(problem: Problem, reach: Reach, seed: int, time_is_up: Callable[[], bool]) -> list[CorePlan]:
-    """Return the plans of the rule, first the plain one, then some with a shaken order; empty when it fails."""
+def dispatch(
+    problem: Problem,
+    reach: Reach,
+    seed: int,
+    time_is_up: Callable[[], bool],
+    too_late: Callable[[], bool] | None = None,
+) -> list[CorePlan]:
+    """Return the plans of the rule, first the plain one, then some with a shaken order; empty when it fails.
+
+    Parameters
+    ----------
+    time_is_up : callable
+        Ends the tries with a shaken order.
+    too_late : callable, optional
+        Ends the first, plain try; default never.
+    """
     rng = random.Random(seed)
     chosen = _chosen(problem)
     plans = []
     for k in range(TRIES):
         if k and time_is_up():
             break
-        plan = _one(problem, reach, chosen, rng, 0.0 if k == 0 else 0.1 + 0.1 * (k % 4), time_is_up)
+        shake = 0.0 if k == 0 else 0.1 + 0.1 * (k % 4)
+        plan = _one(problem, reach, chosen, rng, shake, time_is_up if k else too_late or _never)
         if plan is not None and not evaluate(problem, plan).violations:
             plans.append(plan)
     return plans
+
+
+def _never() -> bool:
+    return False
 
 
 def _chosen(problem: Problem) -> set[int]:

@@ -13,11 +13,12 @@ from typing import Any
 
 from ortools.sat.python import cp_model
 
-from scheduler.solver.calendar import add_work, meet, pauses
 from scheduler.solver.interval_bounds import FROM_END, TO_START, Reach
-from scheduler.solver.interval_costs import lines_of, scale_for
+from scheduler.solver.interval_costs import scale_for
+from scheduler.solver.interval_hours import keep_hours, keep_windows
+from scheduler.solver.interval_money import add_costs
 from scheduler.solver.interval_order import Order
-from scheduler.solver.problem import Curve, Interval, Mode, Problem, Task
+from scheduler.solver.problem import Mode, Problem, Task
 from scheduler.solver.result import Block, CorePlan
 
 Var = Any
@@ -77,7 +78,7 @@ class IntervalModel:
         self._pins()
         self._resources()
         self._stocks()
-        self._costs()
+        add_costs(self)
         if self.terms:
             self.cp.minimize(sum(self.terms))
 
@@ -158,93 +159,8 @@ class IntervalModel:
                     continue
                 if not task.resumable and t not in self.derived:
                     self.when(self.cp.add(self.end[t] == self.start[t] + minutes), lit)
-                self._windows(t, mode, minutes, lit)
-                self._calendars(t, m, mode, minutes, lit)
-
-    def _windows(self, t: int, mode: Mode, minutes: int, lit: Var) -> None:
-        """Blocks lie in one window; where windows differ in risk, a literal says which."""
-        if mode.windows is None:
-            return
-        windows = [w for w in mode.windows if w.end - w.start >= minutes]
-        if not windows:
-            self.when(self.cp.add_bool_or([]), lit)
-            return
-        resumable = self.problem.tasks[t].resumable
-        if len({w.risk_per_minute for w in windows}) == 1 and not resumable:
-            starts = cp_model.Domain.from_intervals([[w.start, w.end - minutes] for w in windows])
-            self.when(self.cp.add_linear_expression_in_domain(self.start[t], starts), lit)
-            if windows[0].risk_per_minute:
-                self._cost(lit, windows[0].risk_per_minute * minutes)
-            return
-        lits = []
-        for w in windows:
-            inside = self.cp.new_bool_var("")
-            self.when(self.cp.add(self.start[t] >= w.start), inside)
-            self.when(self.cp.add(self.end[t] <= w.end), inside)
-            self._cost(inside, w.risk_per_minute * minutes)
-            lits.append(inside)
-            self.recipes.append((inside, ("window", t, mode, w)))
-        self.cp.add(sum(lits) == lit)
-
-    def _calendars(self, t: int, m: int, mode: Mode, minutes: int, lit: Var) -> None:
-        """Opening hours of what the mode uses."""
-        task = self.problem.tasks[t]
-        combos = self._crews_with_calendars(t, m, mode)
-        if task.resumable:
-            for lits, spans in combos:
-                self._pauses(t, minutes, [lit, *lits], spans)
-            return
-        for i, need in enumerate(mode.needs):
-            for r in dict.fromkeys(need.any_of):
-                spans = self.problem.resources[r].open
-                y = self.crew.get((t, m, i, r), lit)
-                if spans is None:
-                    continue
-                fits = [[a, b - minutes] for a, b in spans if b - a >= minutes]
-                if not fits:
-                    self.when(self.cp.add_bool_or([]), y)
-                    continue
-                domain = cp_model.Domain.from_intervals(fits)
-                self.when(self.cp.add_linear_expression_in_domain(self.start[t], domain), y)
-
-    def _crews_with_calendars(self, t: int, m: int, mode: Mode) -> list[tuple[list[Var], Any]]:
-        """Return every choice of resources (as literals) with the hours all of them are open."""
-        combos: list[tuple[list[Var], Any]] = [([], None)]
-        if not self.problem.tasks[t].resumable:
-            return combos
-        for i, need in enumerate(mode.needs):
-            calendars = {self.problem.resources[r].open for r in need.any_of}
-            if len(calendars) == 1:
-                combos = [(lits, meet(spans, next(iter(calendars)))) for lits, spans in combos]
-                continue
-            combos = [
-                ([*lits, self.crew[t, m, i, r]], meet(spans, self.problem.resources[r].open))
-                for lits, spans in combos
-                for r in dict.fromkeys(need.any_of)
-            ]
-        return combos
-
-    def _pauses(self, t: int, minutes: int, lits: list[Var], spans: tuple[Interval, ...] | None) -> None:
-        """The end is the start, the work, and the closures between: constant on pieces of the start."""
-        if spans is None or minutes == 0:
-            self.when(self.cp.add(self.end[t] == self.start[t] + minutes), *lits)
-            return
-        pieces = [
-            (max(a, int(self.reach.start_least[t])), min(b, int(self.reach.start_most[t])), pause)
-            for a, b, pause in pauses(spans, minutes)
-        ]
-        inside = []
-        for a, b, pause in pieces:
-            if b < a:
-                continue
-            piece = self.cp.new_bool_var("")
-            inside.append(piece)
-            self.when(self.cp.add(self.start[t] >= a), piece)
-            self.when(self.cp.add(self.start[t] <= b), piece)
-            self.when(self.cp.add(self.end[t] == self.start[t] + minutes + pause), piece)
-            self.recipes.append((piece, ("piece", t, tuple(lits), a, b, pause + minutes)))
-        self.cp.add(sum(inside) <= 1)
-        self.when(self.cp.add_bool_or(inside), *lits)
+                keep_windows(self, t, mode, minutes, lit)
+                keep_hours(self, t, m, mode, minutes, lit)
 
     def _lags(self) -> None:
         for lag in self.problem.lags:
@@ -336,112 +252,6 @@ class IntervalModel:
 
     def _and_not(self, lit: Var, soon: Var) -> list[Var]:
         return [soon.negated()] if isinstance(lit, int) else [lit, soon.negated()]
-
-    # ---- costs -----------------------------------------------------------------------------------------
-
-    def _cost(self, lit: Var, cost: float) -> None:
-        if cost:
-            self.terms.append(lit * round(cost * self.scale))
-
-    def _costs(self) -> None:
-        problem = self.problem
-        for t, task in enumerate(problem.tasks):
-            for var, curve in ((self.start[t], task.start_curve), (self.end[t], task.end_curve)):
-                if curve is not None:
-                    self._curve(t, var, curve, var is self.end[t])
-            for m, mode in enumerate(task.modes):
-                self._cost(self.mode[t, m], mode.cost)
-            if task.optional and task.drop_cost:
-                self.terms.append(round(task.drop_cost * self.scale) * (1 - self.present[t]))
-            if t in {p.task for p in problem.before.blocks} and problem.before.price.get(t):
-                self._kept(t, problem.before.price[t])
-        if problem.makespan_weight:
-            self._makespan()
-
-    def _curve(self, t: int, var: Var, curve: Curve, is_end: bool) -> None:
-        """A convex cost lies above each of its lines."""
-        span = (
-            (self.reach.end_least, self.reach.end_most)
-            if is_end
-            else (self.reach.start_least, self.reach.start_most)
-        )
-        lo, hi = int(span[0][t]), int(span[1][t])
-        if hi < lo:
-            return
-        times = [lo, hi, *(p[0] for p in curve.points if lo <= p[0] <= hi)]
-        values = [round(curve.at(x) * self.scale) for x in times]
-        least, most = min(values) - 1, max(values) + 1
-        if self.problem.tasks[t].optional:
-            least, most = min(0, least), max(0, most)
-        cost = self.cp.new_int_var(least if least < -1 else max(0, least), most, f"c{t}")
-        for at, base, rise, run in lines_of(curve, self.scale):
-            self.when(self.cp.add(run * cost >= run * base + rise * (var - at)), self.present[t])
-        self.terms.append(cost)
-        self.recipes.append((cost, ("curve", t, curve, is_end)))
-
-    def _kept(self, t: int, price: int) -> None:
-        """The price of a change is saved when start and resources are those of the earlier plan."""
-        kept = []
-        for pin in self.problem.before.blocks:
-            if pin.task != t:
-                continue
-            for m, mode in enumerate(self.problem.tasks[t].modes):
-                lits = self._same_crew(t, m, mode, pin.resources)
-                if lits is None:
-                    continue
-                same = self.cp.new_bool_var("")
-                self.when(self.cp.add(self.start[t] == pin.start), same)
-                for lit in lits:
-                    self.cp.add(same <= lit)
-                self.recipes.append((same, ("kept", t, m, pin)))
-                kept.append(same)
-        if kept:
-            self.cp.add(sum(kept) <= 1)
-        self.terms.append(round(price * self.scale) * (1 - sum(kept)))
-
-    def _same_crew(self, t: int, m: int, mode: Mode, resources: tuple[int, ...]) -> list[Var] | None:
-        lits = [self.mode[t, m]]
-        if not resources:
-            return lits
-        if len(set(resources)) != len(mode.needs):
-            return None
-        for r in resources:
-            ways = [self.crew.get((t, m, i, r), 1) for i, n in enumerate(mode.needs) if r in n.any_of]
-            if not ways:
-                return None
-            if 1 not in [w if isinstance(w, int) else None for w in ways]:
-                lits.append(sum(ways))
-        return lits
-
-    def _makespan(self) -> None:
-        last = self.cp.new_int_var(self._least_makespan(), self.horizon, "last")
-        for t in range(len(self.problem.tasks)):
-            self.when(self.cp.add(last >= self.end[t]), self.present[t])
-        self.recipes.append((last, ("last",)))
-        self.terms.append(last * self.problem.makespan_weight * self.scale)
-
-    def _least_makespan(self) -> int:
-        """Return a bound from the work that each unary resource has to do within its hours."""
-        least = max(
-            (int(e) for e, t in zip(self.reach.end_least, self.problem.tasks, strict=True) if not t.optional),
-            default=0,
-        )
-        if self.problem.pins:
-            return min(least, self.horizon)
-        for r, uses in self.uses.items():
-            res = self.problem.resources[r]
-            must = [u for u in uses if isinstance(u.lit, int) and u.lit == 1]
-            if not must or res.capacity < 1:
-                continue
-            first = min(int(self.reach.start_least[u.task]) for u in must)
-            work = -(-sum(u.amount * self._minutes(u) for u in must) // res.capacity)
-            done = add_work(first, work, res.open)
-            least = max(least, self.horizon if done is None else done)
-        return min(least, self.horizon)
-
-    def _minutes(self, use: Use) -> int:
-        task = self.problem.tasks[use.task]
-        return task.modes[use.mode].minutes_for(task.size, task.size)
 
     # ---- reading ---------------------------------------------------------------------------------------
 

@@ -12,6 +12,7 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 from numpy.typing import NDArray
 
+from scheduler.solver.interval_money import charge
 from scheduler.solver.problem import Moves
 from scheduler.solver.result import CorePlan
 
@@ -119,8 +120,8 @@ class Order:
             last = self._arc(i + 1, 0, arcs)
             back = int(moves.final[site]) if moves.final is not None and site >= 0 else 0
             model.when(cp.add(model.end[u.task] + back <= moves.final_latest), last)
-            model._cost(first, moves.cost_per_minute * ready)
-            model._cost(last, moves.cost_per_minute * back)
+            charge(model, first, moves.cost_per_minute * ready)
+            charge(model, last, moves.cost_per_minute * back)
             if not isinstance(u.lit, int):
                 arcs.append((i + 1, i + 1, u.lit.negated()))
             for j, v in enumerate(self.uses):
@@ -131,7 +132,7 @@ class Order:
                     model.when(cp.add(model.start[v.task] >= model.end[u.task] + int(gaps[i, j])), lit)
                 else:
                     model.when(cp.add(model.start[v.task] >= model.end[u.task]), lit)
-                model._cost(lit, moves.cost_per_minute * int(gaps[i, j]))
+                charge(model, lit, moves.cost_per_minute * int(gaps[i, j]))
         if not any(isinstance(u.lit, int) for u in self.uses):
             self.empty = cp.new_bool_var("")
             arcs.append((0, 0, self.empty))

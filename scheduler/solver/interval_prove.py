@@ -50,7 +50,8 @@ class Prover:
         if self.keeper.proven() or self.keeper.left() < MARGIN_S:
             return
         self.spare = (1.0 - share) * self.keeper.left()
-        work = threading.Thread(target=self._work, args=(workers,), daemon=True)
+        # Not a daemon: the interpreter must not end under a running solver; it stops soon after its deadline.
+        work = threading.Thread(target=self._work, args=(workers,))
         work.start()
         while work.is_alive() and self._left() > -MARGIN_S / 2:
             work.join(min(0.05, max(0.001, self._left() + MARGIN_S / 2)))
@@ -72,7 +73,7 @@ class Prover:
         if keeper.plan is not None:
             give_hint(model, keeper.plan)
         left = self._left()
-        if left <= 0:
+        if left <= 0 or keeper.proven():
             return
         self._settings(workers, left)
         factor, slack = model.scale, model.slack
@@ -80,6 +81,8 @@ class Prover:
         def heard(bound: float) -> None:
             if not model.coarse and model.terms:
                 keeper.raise_bound(bound / factor - slack, "interval model")
+            if keeper.proven():
+                self.solver.stop_search()
 
         self.solver.best_bound_callback = heard
         status = self.solver.solve(model.cp, _Listener(model, keeper))
