@@ -117,6 +117,7 @@ class Reason(StrEnum):
     PRICE = "other work is worth more"
     CANCELLED = "cancelled"
     UNKNOWN_WEATHER = "weather not known"
+    PAST = "already past"
 
 
 class EventKind(StrEnum):
