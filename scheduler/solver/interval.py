@@ -22,7 +22,7 @@ from scheduler.solver.result import CorePlan, Limits, ProgressSink, Result
 
 RULE_SHARE = 0.08
 MARGIN_S = 0.12
-FEW, MODEL_SHARE = 25, 0.2
+FEW, MODEL_SHARE, ALONE_SHARE = 25, 0.2, 0.85
 ANOTHER_SEED = 1_000_003
 
 
@@ -78,7 +78,7 @@ def _improve(problem: Problem, keeper: Keeper, limits: Limits) -> None:
         prover.run(limits.workers)
         return
     if limits.deterministic or limits.workers < 2:
-        orders.run(share=0.6)
+        orders.run(share=0.5 if len(problem.tasks) <= FEW else ALONE_SHARE)
         if not keeper.proven():
             prover.run(1)
         return

@@ -63,6 +63,9 @@ def _derived(model: IntervalModel, recipe: tuple[Any, ...], blocks: dict[int, Bl
     if kind == "first":
         a, b = blocks.get(recipe[1]), blocks.get(recipe[2])
         return int(a is not None and b is not None and (a.start, a.end) <= (b.start, b.end))
+    if kind == "used":
+        _, _, r, a, b = recipe
+        return int(any(r in x.resources and a <= x.start and x.end <= b for x in blocks.values()))
     block = blocks.get(recipe[1])
     if kind == "size":
         return (block.end - block.start if block else 0) + recipe[2]
@@ -78,6 +81,9 @@ def _derived(model: IntervalModel, recipe: tuple[Any, ...], blocks: dict[int, Bl
     if kind == "piece":
         _, _, _, first, last, length = recipe
         return int(first <= block.start <= last and block.end == block.start + length)
+    if kind == "place":
+        _, _, m, r, a, b = recipe
+        return int(block.mode == m and r in block.resources and a <= block.start and block.end <= b)
     if kind == "soon":
         return int(block.mode == recipe[2] and block.start < recipe[3])
     if kind == "kept":

@@ -11,9 +11,10 @@ from scheduler.solver.interval_money import charge
 from scheduler.solver.problem import Interval, Mode
 
 if TYPE_CHECKING:
-    from scheduler.solver.interval_model import IntervalModel
+    from scheduler.solver.interval_model import IntervalModel, Use
 
 Var = Any
+MOST_PLACES = 6000
 
 
 def keep_windows(model: IntervalModel, t: int, mode: Mode, minutes: int, lit: Var) -> None:
@@ -105,3 +106,37 @@ def _pauses(
         model.recipes.append((piece, ("piece", t, tuple(lits), a, b, pause + minutes)))
     model.cp.add(sum(inside) <= 1)
     model.when(model.cp.add_bool_or(inside), *lits)
+
+
+def pack_hours(model: IntervalModel, r: int, uses: list[Use]) -> None:
+    """Say which open stretch of a machine each block lies in, and that each stretch holds only so much work.
+
+    It follows from hours and order, but the solver sees it late: a bin packing that the last end hangs on.
+    """
+    spans = model.problem.resources[r].open
+    if spans is None or any(model.problem.tasks[u.task].resumable for u in uses) or model.problem.pins:
+        return
+    spans = tuple((a, min(b, model.horizon)) for a, b in spans if a < model.horizon)
+    if len(spans) < 2 or len(spans) * len(uses) > MOST_PLACES:
+        return
+    load: list[list[Any]] = [[] for _ in spans]
+    used = [model.cp.new_bool_var("") for _ in spans]
+    model.recipes += [(lit, ("used", -1, r, *span)) for lit, span in zip(used, spans, strict=True)]
+    for u in uses:
+        minutes = model.minutes_of(u)
+        places = []
+        for k, (a, b) in enumerate(spans):
+            if b - a < minutes:
+                continue
+            here = model.cp.new_bool_var("")
+            model.recipes.append((here, ("place", u.task, u.mode, r, a, b)))
+            model.when(model.cp.add(model.start[u.task] >= a), here)
+            model.when(model.cp.add(model.start[u.task] <= b - minutes), here)
+            model.cp.add(here <= used[k])
+            load[k].append(minutes * here)
+            places.append(here)
+        model.cp.add(sum(places) == u.lit)
+    for (a, b), lit, work in zip(spans, used, load, strict=True):
+        model.cp.add(sum(work) <= b - a)
+        if model.last is not None:
+            model.when(model.cp.add(model.last >= a + sum(work)), lit)

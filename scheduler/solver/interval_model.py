@@ -15,7 +15,7 @@ from ortools.sat.python import cp_model
 
 from scheduler.solver.interval_bounds import FROM_END, TO_START, Reach
 from scheduler.solver.interval_costs import scale_for
-from scheduler.solver.interval_hours import keep_hours, keep_windows
+from scheduler.solver.interval_hours import keep_hours, keep_windows, pack_hours
 from scheduler.solver.interval_money import add_costs
 from scheduler.solver.interval_order import Order
 from scheduler.solver.problem import Mode, Problem, Task
@@ -63,6 +63,7 @@ class IntervalModel:
     orders: list[Order] = field(default_factory=list)
     before: dict[tuple[int, int], Var] = field(default_factory=dict)
     derived: set[int] = field(default_factory=set)
+    last: Var = None
     scale: int = 1
     slack: float = 0.0
     coarse: bool = False
@@ -76,9 +77,9 @@ class IntervalModel:
         self._lags()
         self._choices()
         self._pins()
-        self._resources()
         self._stocks()
         add_costs(self)
+        self._resources()
         if self.terms:
             self.cp.minimize(sum(self.terms))
 
@@ -220,6 +221,7 @@ class IntervalModel:
                 order = Order(self, r, live)
                 order.build()
                 self.orders.append(order)
+                pack_hours(self, r, live)
 
     def _pool(self, r: int, uses: list[Use]) -> None:
         res = self.problem.resources[r]
@@ -252,6 +254,11 @@ class IntervalModel:
 
     def _and_not(self, lit: Var, soon: Var) -> list[Var]:
         return [soon.negated()] if isinstance(lit, int) else [lit, soon.negated()]
+
+    def minutes_of(self, use: Use) -> int:
+        """Return the working time of a use."""
+        task = self.problem.tasks[use.task]
+        return task.modes[use.mode].minutes_for(task.size, task.size)
 
     # ---- reading ---------------------------------------------------------------------------------------
 

@@ -9,7 +9,7 @@ from scheduler.solver.interval_costs import lines_of
 from scheduler.solver.problem import Curve, Mode
 
 if TYPE_CHECKING:
-    from scheduler.solver.interval_model import IntervalModel, Use
+    from scheduler.solver.interval_model import IntervalModel
 
 Var = Any
 
@@ -100,7 +100,7 @@ def _same_crew(
 
 
 def _makespan(model: IntervalModel) -> None:
-    last = model.cp.new_int_var(_least_makespan(model), model.horizon, "last")
+    last = model.last = model.cp.new_int_var(_least_makespan(model), model.horizon, "last")
     for t in range(len(model.problem.tasks)):
         model.when(model.cp.add(last >= model.end[t]), model.present[t])
     model.recipes.append((last, ("last",)))
@@ -121,12 +121,7 @@ def _least_makespan(model: IntervalModel) -> int:
         if not must or res.capacity < 1:
             continue
         first = min(int(model.reach.start_least[u.task]) for u in must)
-        work = -(-sum(u.amount * _minutes(model, u) for u in must) // res.capacity)
+        work = -(-sum(u.amount * model.minutes_of(u) for u in must) // res.capacity)
         done = add_work(first, work, res.open)
         least = max(least, model.horizon if done is None else done)
     return min(least, model.horizon)
-
-
-def _minutes(model: IntervalModel, use: Use) -> int:
-    task = model.problem.tasks[use.task]
-    return task.modes[use.mode].minutes_for(task.size, task.size)
