@@ -161,17 +161,20 @@ def row(day: date, one: Day) -> tuple[object, ...]:
     )  # fmt: skip
 
 
-def tell(story: Story, normal_years: int = 15) -> None:
+def tell(story: Story, normal_years: int = 20) -> None:
     """Write all files of a story."""
     folder = HERE / story.folder / "weather"
     past = date(story.first.year - normal_years, 1, 1)
     days = (date(story.first.year - 1, 12, 31) - past).days + 1
     drawn = run_of_days(np.random.default_rng(story.seed + 1), past, days)
-    keep = ("date", "rain_mm", "tmax_c", "tmin_c")
+    keep = ("date", "rain_mm", "tmax_c", "tmin_c", "rh_max_pct", "rh_min_pct", "wind_m_s")
     normals = [
-        ((past + timedelta(days=k)).isoformat(), one.rain_mm, one.tmax_c, one.tmin_c)
+        (
+            (past + timedelta(days=k)).isoformat(), one.rain_mm, one.tmax_c, one.tmin_c,
+            int(one.rh_max_pct), int(one.rh_min_pct), one.wind_m_s,
+        )
         for k, one in enumerate(drawn)
-    ]
+    ]  # fmt: skip
     write(folder / "normals.csv", normals, keep)
     known = truth(story)
     write(

@@ -28,7 +28,10 @@ from shared.weather_records import DailyWeather, HourlyWeather, Place
 
 NEEDED = ("date", "rain_mm", "tmax_c", "tmin_c")
 OPTIONAL = ("solar_mj_m2", "rh_max_pct", "rh_min_pct", "wind_m_s", "rain_from_h", "rain_hours")
-LIMITS = {"rain_mm": (0, 500), "tmax_c": (-60, 60), "tmin_c": (-60, 60)}
+LIMITS = {
+    "rain_mm": (0, 500), "tmax_c": (-60, 60), "tmin_c": (-60, 60), "solar_mj_m2": (0, 60), "rh_max_pct": (0, 100),
+    "rh_min_pct": (0, 100), "wind_m_s": (0, 75), "rain_from_h": (0, 24), "rain_hours": (0, 24), "member": (0, 10_000),
+}  # fmt: skip
 
 
 class RecordedWeather:
@@ -108,7 +111,7 @@ def open_recorded(folder: Path, options: Mapping[str, Any], time_zone: str) -> R
 
 @lru_cache(maxsize=32)
 def _read(path: Path, _stamp: float) -> pd.DataFrame:
-    return pd.read_csv(path, dtype=str, keep_default_na=False)
+    return pd.read_csv(path, dtype=str, keep_default_na=False).fillna("")
 
 
 def _table(path: Path, more: tuple[str, ...] = ()) -> pd.DataFrame:
@@ -129,9 +132,11 @@ def _table(path: Path, more: tuple[str, ...] = ()) -> pd.DataFrame:
         frame["date"] = [date.fromisoformat(text) for text in frame["date"]]
     except ValueError as error:
         raise WeatherUnavailable(f"{name}: {error}; allowed: dates such as 2027-05-10.") from error
-    for column in frame.columns:
-        if column != "date":
-            frame[column] = _numbers(frame[column], column, name)
+    for column in (name for name in LIMITS if name in frame.columns):
+        frame[column] = _numbers(frame[column], column, name)
+    for row, (high, low) in enumerate(zip(frame["tmax_c"], frame["tmin_c"], strict=True), 2):
+        if high < low:
+            raise WeatherUnavailable(f"{name}: row {row}, tmax_c {high:g} lies below tmin_c {low:g}.")
     return frame
 
 
@@ -139,7 +144,7 @@ def _numbers(values: pd.Series, column: str, name: str) -> pd.Series:
     numbers = pd.to_numeric(values.where(values.str.strip() != "", "nan"), errors="coerce")
     low, high = LIMITS.get(column, (-1e9, 1e9))
     for row, (text, number) in enumerate(zip(values, numbers, strict=True), 2):
-        if text.strip() == "" and column not in NEEDED:
+        if text.strip() == "" and column not in (*NEEDED, "member"):
             continue
         if not low <= number <= high:
             raise WeatherUnavailable(

@@ -61,9 +61,9 @@ def build_outlook(
     farm = situation.farm
     now = full_hour(situation.now)
     seen = observed.between(observed.start_utc, now)
-    if seen.hours == 0:
+    if seen.hours == 0 or seen.start_utc > horizon.origin_utc:
         raise WeatherUnavailable(
-            "there is no observed weather before now; allowed: hours of at least one day."
+            "there is no observed weather before today; allowed: hours of at least one day."
         )
     behind = local_midnight(horizon.day(horizon.days + 7 * WEEKS), horizon.zone)
     ahead = weather_ahead(situation.now, behind, seen, forecast, normals, farm.place, horizon.time_zone)

@@ -33,7 +33,7 @@ from scheduler.stages import (
 )
 from scheduler.stages.height import HEIGHT_CROPS
 from scheduler.stages.normals import HeatNormals
-from shared.errors import FitgroundError
+from shared.errors import FitgroundError, WeatherUnavailable
 from shared.weather_records import DailyWeather
 
 ASSUMED_PLANTING_AFTER_D = 4
@@ -113,9 +113,20 @@ def crop_views(
         crop = field.crop.value
         if crop not in heats:
             curve = curve_for(crop, options)
-            heats[crop] = _heat(curve, days, heat_normals(normals, curve.rule), first_day)
+            heats[crop] = _heat(curve, days, usual_heat(normals, curve), first_day)
         out[field.id] = _view(situation, field, heats[crop], normals, first_day)
     return out
+
+
+def usual_heat(normals: DailyWeather, curve: StageCurve) -> HeatNormals:
+    """Return the past years' heat by the crop's rule; a history with holes is refused in a sentence."""
+    try:
+        return heat_normals(normals, curve.rule)
+    except ValueError as error:
+        raise WeatherUnavailable(
+            f"the past years ({normals.source or 'normals'}) do not cover every day of the year; "
+            "allowed: at least one whole year of temperatures."
+        ) from error
 
 
 def _heat(curve: StageCurve, days: DailyWeather, usual: HeatNormals, first_day: date) -> Heat:
@@ -131,7 +142,7 @@ def _view(situation: Situation, field: Field, heat: Heat, normals: DailyWeather,
     day = planted or first_day + timedelta(days=ASSUMED_PLANTING_AFTER_D)
     begin, per_day = heat.first_day, heat.per_day
     if day < begin:
-        usual = heat_normals(normals, heat.curve.rule).usual(day, (begin - day).days)
+        usual = usual_heat(normals, heat.curve).usual(day, (begin - day).days)
         per_day = np.concatenate([np.tile(usual, (per_day.shape[0], 1)), per_day], axis=1)
         begin = day
     stage = stage_dates(heat.curve, day, begin, per_day)

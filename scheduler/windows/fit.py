@@ -144,14 +144,14 @@ def _barred(
 ) -> NDArray[np.int_]:
     """Return the code of what bars an hour whatever the weather: past, dark, re-entry; FIT where nothing does."""
     codes = np.full(grid.hours, CODE[Reason.FIT], dtype=np.int_)
+    if spec.on_foot or spec.daylight_only or not all(rig.power.lights for rig in rigs):
+        codes[~grid.light] = CODE[Reason.DARK]
     if spec.on_foot:
         until = reentry_until(situation, land)
         if until is not None:
             # An hour in which the interval still runs is barred whole.
             last = -((grid.start_utc - until) // HOUR)
             codes[: max(0, min(int(last), grid.hours))] = CODE[Reason.REENTRY]
-    if spec.on_foot or spec.daylight_only or not all(rig.power.lights for rig in rigs):
-        codes[~grid.light] = CODE[Reason.DARK]
     codes[:first_hour] = CODE[Reason.PAST]
     return codes
 

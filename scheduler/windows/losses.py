@@ -16,7 +16,7 @@ import numpy as np
 from scheduler.farm.farm import Farm
 from scheduler.farm.land import Field
 from scheduler.farm.programme import PassSpec
-from scheduler.stages import delay_cost_curve, response_tables
+from scheduler.stages import delay_cost_curve, response_table, response_tables
 from scheduler.windows.crop import CropView
 from shared.vocabulary import Operation
 
@@ -77,7 +77,7 @@ def loss_of(
     curves, sources = [], []
     for operation in spec.operations:
         worth = value if operation is not Operation.INTERSEED else UNDONE_PER_HA[operation] * field.area_ha
-        found = _published(farm, field, spec, operation, crop, until)
+        found = _published(farm, field, spec, operation, crop, first, until)
         if found is not None:
             curves.append(tuple((day, share * worth) for day, share in found[0]))
             sources.append(found[1])
@@ -103,15 +103,17 @@ def _undone(farm: Farm, field: Field, spec: PassSpec, value: float) -> float:
 
 
 def _published(
-    farm: Farm, field: Field, spec: PassSpec, operation: Operation, crop: CropView, until: date
+    farm: Farm, field: Field, spec: PassSpec, operation: Operation, crop: CropView, first: date, until: date
 ) -> tuple[Points, str] | None:
     tables = response_tables(operation.value, field.crop.value)
     if not tables:
         return None
-    wanted = spec.delay_curve if operation is spec.operation else ""
-    table = wanted or _of_region(tables, farm.plan.region)
+    name = (spec.delay_curve if operation is spec.operation else "") or _of_region(tables, farm.plan.region)
+    table = response_table(operation.value, field.crop.value, name or None)
+    if table.axis == "stage" and all(crop.stage.date_at(place) is None for place in table.positions):
+        return ((first, 0.0),), f"{table.name}, not reached this season"
     curve = delay_cost_curve(
-        operation.value, field.crop.value, table or None, until.year, until, crop.stage, crop.planted
+        operation.value, field.crop.value, table, first.year, until, crop.stage, crop.planted
     )
     return curve.points, curve.table
 

@@ -132,7 +132,6 @@ def _past_years(
     zone = ZoneInfo(time_zone)
     first, last = start.astimezone(zone).date(), (end - HOUR).astimezone(zone).date()
     columns = _columns(normals, first, (last - first).days + 1, members)
-    # A day on both sides: the curve of temperature looks at its neighbours.
     rows: dict[str, Any] = {
         name: None if (values := getattr(normals, name)) is None else values[0][columns]
         for name in ("rain_mm", "tmax_c", "tmin_c", *OPTIONAL)
@@ -155,9 +154,7 @@ def _columns(normals: DailyWeather, first: date, days: int, members: int) -> NDA
         raise WeatherUnavailable(
             f"the past years hold no year with all days from {first} on ({days} days); allowed: at least one whole year."
         )
-    picked = [whole[m * len(whole) // members if members > 1 else 0] for m in range(members)]
-    if members < len(whole):
-        picked = [whole[m * len(whole) // members] for m in range(members)]
+    picked = [whole[m * len(whole) // members] for m in range(members)]
     return np.array(
         [
             [column[_same(first + timedelta(days=k), year - first.year)] for k in range(days)]

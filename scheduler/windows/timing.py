@@ -176,6 +176,8 @@ def _window(
     ]
     if crop.assumed and any(one.timing.needs_stage for one in odds) and opened_by is Reason.TOO_EARLY_STAGE:
         reasons.append(f"The crop is not planted: dates assume planting about {spell(crop.planted)}.")
+    if closes is not None and not already and closes < opens:
+        reasons.append("It shuts before it opens.")
     reasons.append(f"Cost of delay: {loss.source}.")
     return PassWindow(
         opens=None if already else opens,
