@@ -3,11 +3,12 @@
 from __future__ import annotations
 
 import sys
+from datetime import UTC, datetime
 from pathlib import Path
 
 import click
 
-from scheduler.cli.frame import farm_argument, json_option, now_option, print_json, sentences
+from scheduler.cli.frame import farm_argument, json_option, now_option, print_json, read_day, sentences
 from scheduler.wiring import check_farm, write_starter
 from shared.errors import Fault
 
@@ -26,7 +27,8 @@ def _row(fault: Fault) -> dict[str, object]:
 @sentences
 def check(farm: Path, as_json: bool, now: str | None) -> None:
     """Say everything that is wrong with the farm's files, all at once."""
-    faults, found = check_farm(farm, now)
+    today = datetime.now(UTC).date() if now is None else read_day(now)
+    faults, found = check_farm(farm, today)
     errors = [fault for fault in faults if not fault.warning]
     if as_json:
         print_json({"ok": not errors, "faults": [_row(fault) for fault in faults]})

@@ -5,7 +5,7 @@ from __future__ import annotations
 import json
 import sys
 from collections.abc import Callable
-from datetime import UTC, datetime
+from datetime import UTC, date, datetime
 from functools import wraps
 from pathlib import Path
 from typing import Any
@@ -48,6 +48,14 @@ def read_now(text: str | None, workspace: Workspace) -> datetime:
     except ValueError as error:
         raise click.BadParameter(f"{text!r} is not a time; write it like '2027-05-11 05:00'") from error
     return given.replace(tzinfo=workspace.zone) if given.tzinfo is None else given
+
+
+def read_day(text: str) -> date:
+    """Return the day of a ``--now`` text."""
+    try:
+        return datetime.fromisoformat(text).date()
+    except ValueError as error:
+        raise click.BadParameter(f"{text!r} is not a time; write it like '2027-05-11 05:00'") from error
 
 
 def open_workspace(farm: Path) -> Workspace:

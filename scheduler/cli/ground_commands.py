@@ -2,17 +2,24 @@
 
 from __future__ import annotations
 
-from dataclasses import replace
 from datetime import date, datetime
 from pathlib import Path
 
 import click
 
-from scheduler.cli.frame import farm_argument, json_option, now_option, open_workspace, print_json, read_now, sentences
+from scheduler.cli.frame import (
+    farm_argument,
+    json_option,
+    now_option,
+    open_workspace,
+    print_json,
+    read_now,
+    sentences,
+)
 from scheduler.stages import CornSetting, StageOptions, stages_report
 from scheduler.windows.ledger import fit_table, ledger
 from scheduler.wiring import look_ahead, read_daily_weather
-from scheduler.workability.district import TYPICAL_GROUND
+from scheduler.workability.district import TYPICAL_GROUND, typical_ground
 from scheduler.workability.workdays import workdays as judge_days
 from scheduler.workability.workdays import workdays_report
 from shared.vocabulary import Texture
@@ -29,7 +36,13 @@ from shared.weather_records import Place
 @now_option
 @sentences
 def fit(
-    farm: Path, fields: tuple[str, ...], passes: tuple[str, ...], days: int, why: bool, as_json: bool, now: str | None
+    farm: Path,
+    fields: tuple[str, ...],
+    passes: tuple[str, ...],
+    days: int,
+    why: bool,
+    as_json: bool,
+    now: str | None,
 ) -> None:
     """Which fields are fit, when, how surely, and why not."""
     workspace = open_workspace(farm)
@@ -57,9 +70,13 @@ def fit_lines(table: list[dict[str, object]]) -> list[str]:
     if not table:
         return ["Nothing is left to do in these fields."]
     days = sorted({str(row["date"]) for row in table})
-    keys = list(dict.fromkeys((str(row["field_name"]), str(row["pass"]), str(row.get("stage", ""))) for row in table))
+    keys = list(
+        dict.fromkeys((str(row["field_name"]), str(row["pass"]), str(row.get("stage", ""))) for row in table)
+    )
     cells = {(row["field_name"], row["pass"], row["date"]): row for row in table}
-    head = f"{'field':<18}{'pass':<16}{'stage':<7}" + "".join(f"{date.fromisoformat(d):%a %d}".center(12) for d in days)
+    head = f"{'field':<18}{'pass':<16}{'stage':<7}" + "".join(
+        f"{date.fromisoformat(d):%a %d}".center(12) for d in days
+    )
     out = [head, "-" * len(head)]
     for name, pass_id, stage in keys:
         line = f"{name:<17.17} {pass_id:<15.15} {stage:<6.6} "
@@ -72,11 +89,17 @@ def fit_lines(table: list[dict[str, object]]) -> list[str]:
                 text = f"{chance:.0%} {hours:.0f} h" if hours >= 0.5 else str(row["reason"])[:11]
             line += text.center(12)
         out.append(line.rstrip())
-    return [*out, "", "odds at the best hour and the fit hours to expect, or the main reason against (--why for all)"]
+    return [
+        *out,
+        "",
+        "odds at the best hour and the fit hours to expect, or the main reason against (--why for all)",
+    ]
 
 
 @click.command()
-@click.option("--weather", "file", required=True, type=click.Path(path_type=Path), help="Daily weather (CSV).")
+@click.option(
+    "--weather", "file", required=True, type=click.Path(path_type=Path), help="Daily weather (CSV)."
+)
 @click.option("--latitude", required=True, type=click.FloatRange(-66, 66))
 @click.option("--elevation-m", default=250.0, show_default=True, type=click.FloatRange(-400, 5000))
 @click.option("--texture", default=None, type=click.Choice([texture.value for texture in Texture]))
@@ -93,13 +116,7 @@ def workdays(
     Columns: date,rain_mm,tmax_c,tmin_c and, if known, solar_mj_m2,rh_max_pct,rh_min_pct,wind_m_s.
     """
     days = read_daily_weather(file)
-    ground = TYPICAL_GROUND
-    if texture is not None:
-        ground = replace(ground, texture=Texture(texture))
-    if tiled is not None:
-        ground = replace(ground, tiled=tiled)
-    if residue_pct is not None:
-        ground = replace(ground, residue_pct=residue_pct)
+    ground = typical_ground(None if texture is None else Texture(texture), tiled, residue_pct)
     place = Place(latitude, 0.0, elevation_m)
     result = judge_days(days, place, None if ground == TYPICAL_GROUND else ground)
     report = workdays_report(result)
@@ -118,7 +135,9 @@ def workdays(
 
 
 @click.command()
-@click.option("--weather", "file", required=True, type=click.Path(path_type=Path), help="Daily weather (CSV).")
+@click.option(
+    "--weather", "file", required=True, type=click.Path(path_type=Path), help="Daily weather (CSV)."
+)
 @click.option("--crop", required=True, type=click.Choice(["corn", "soybean", "rye"]))
 @click.option("--planted", required=True, metavar="DATE", help="Planting date, e.g. 2027-05-01.")
 @click.option(
@@ -132,7 +151,9 @@ def stages(file: Path, crop: str, planted: str, collar_rate: str, as_json: bool)
     try:
         day = datetime.fromisoformat(planted).date()
     except ValueError as error:
-        raise click.BadParameter(f"--planted {planted!r} is not a date; allowed: a date such as 2027-05-01") from error
+        raise click.BadParameter(
+            f"--planted {planted!r} is not a date; allowed: a date such as 2027-05-01"
+        ) from error
     options = StageOptions(corn=CornSetting(school=collar_rate))
     report = stages_report(read_daily_weather(file), crop, day, options)
     if as_json:

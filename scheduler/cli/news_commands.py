@@ -6,7 +6,15 @@ from pathlib import Path
 
 import click
 
-from scheduler.cli.frame import farm_argument, json_option, now_option, open_workspace, print_json, read_now, sentences
+from scheduler.cli.frame import (
+    farm_argument,
+    json_option,
+    now_option,
+    open_workspace,
+    print_json,
+    read_now,
+    sentences,
+)
 from scheduler.wiring import history_rows, take_report
 
 NEWS_HELP = """Take plain news and keep it. What can be said:
@@ -22,7 +30,8 @@ NEWS_HELP = """Take plain news and keep it. What can be said:
   ground FIELD fit|marginal|unfit     a spade was put in it
   stage FIELD V4 | height FIELD "10 in" | tissue FIELD "3.4 %"
   pin FIELD PASS --at TIME            this block stands         unpin PIN
-  correct EVENT WORDS...              an earlier report was wrong
+  correct EVENT WORDS...              an earlier report was wrong: say it anew
+  correct EVENT nothing               it was wrong: take it out
 
 Times are farm-local: "14:30" or "2027-05-12 14:30".
 """
@@ -47,11 +56,30 @@ def report(
 ) -> None:  # fmt: skip
     """Take plain news (the help text is `NEWS_HELP`)."""
     workspace = open_workspace(farm)
-    options = {"until": until, "at": at, "by": by, "rig": rig, "operator": operator, "why": why, "id": event_id}
-    told, record, known = take_report(workspace, words, options, read_now(now, workspace))
+    options = {
+        "until": until,
+        "at": at,
+        "by": by,
+        "rig": rig,
+        "operator": operator,
+        "why": why,
+        "id": event_id,
+    }
+    told, record, known, notes = take_report(workspace, words, options, read_now(now, workspace))
     if as_json:
-        print_json({"id": record.id, "kind": record.kind, "known_before": known, "text": told, "body": record.body})
+        print_json(
+            {
+                "id": record.id,
+                "kind": record.kind,
+                "known_before": known,
+                "text": told,
+                "notes": notes,
+                "body": record.body,
+            }
+        )
         return
+    for note in notes:
+        click.echo(f"  note: {note}")
     click.echo(("Known already: " if known else "Noted: ") + told)
     click.echo(f"  (event {record.id}; wrong? fitground report {farm} correct {record.id} ...)")
 
@@ -69,6 +97,7 @@ def log(farm: Path, last: int, as_json: bool) -> None:
         print_json(rows)
         return
     for row in rows:
-        click.echo(f"{row['when']}  {row['text']}  [{row['id']}]")
+        mark = "  (corrected)" if row["corrected"] else ""
+        click.echo(f"{row['when']}  {row['text']}{mark}  [{row['id']}]")
     if not rows:
         click.echo("Nothing was reported yet.")

@@ -46,7 +46,9 @@ def plan(
     if page is not None:
         page.parent.mkdir(parents=True, exist_ok=True)
         page.write_text(
-            morning_page(morning.plan, morning.situation, morning.outlook, morning.change_lines, morning.news),
+            morning_page(
+                morning.plan, morning.situation, morning.outlook, morning.change_lines, morning.news
+            ),
             encoding="utf-8",
         )
     if as_json:
@@ -61,15 +63,25 @@ def plan(
 
 @click.command()
 @farm_argument
-@click.option("--date", "day_text", default=None, metavar="DATE", help="Which day (default: the plan's first).")
+@click.option(
+    "--date", "day_text", default=None, metavar="DATE", help="Which day (default: the plan's first)."
+)
 @click.option("--operator", default=None, help="Only this person.")
-@click.option("--format", "form", default="text", show_default=True, type=click.Choice(["text", "csv", "html"]))
+@click.option(
+    "--format", "form", default="text", show_default=True, type=click.Choice(["text", "csv", "html"])
+)
 @click.option("--out", default=None, type=click.Path(path_type=Path), help="Write to this file.")
 @json_option
 @now_option
 @sentences
 def day(
-    farm: Path, day_text: str | None, operator: str | None, form: str, out: Path | None, as_json: bool, now: str | None
+    farm: Path,
+    day_text: str | None,
+    operator: str | None,
+    form: str,
+    out: Path | None,
+    as_json: bool,
+    now: str | None,
 ) -> None:
     """Each person's day list from the issued plan."""
     workspace = open_workspace(farm)
@@ -105,7 +117,9 @@ def _day(text: str) -> date:
     try:
         return date.fromisoformat(text)
     except ValueError as error:
-        raise click.BadParameter(f"--date {text!r} is not a date; allowed: a date such as 2027-05-11") from error
+        raise click.BadParameter(
+            f"--date {text!r} is not a date; allowed: a date such as 2027-05-11"
+        ) from error
 
 
 @click.command()

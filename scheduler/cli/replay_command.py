@@ -19,7 +19,9 @@ from scheduler.wiring import Morning, Workspace, issue, news_files, open_farm, p
 
 @click.command()
 @click.argument("scenario", type=click.Path(path_type=Path))
-@click.option("--out", default=Path("out"), show_default=True, type=click.Path(path_type=Path), help="Where pages go.")
+@click.option(
+    "--out", default=Path("out"), show_default=True, type=click.Path(path_type=Path), help="Where pages go."
+)
 @click.option("--mornings", default=None, type=click.IntRange(1), help="Only the first so many.")
 @click.option("--seconds", default=None, type=click.FloatRange(0.1, 3600), help="Thinking time a morning.")
 @json_option
@@ -89,4 +91,6 @@ def _summary(rows: list[dict[str, object]]) -> None:
             f"{row['morning']:<12} {row['blocks']!s:>6}  {row['changes']!s:>7}  {value:>9,.0f} {hand:>9,.0f}"
             f"  {ratio:>5}  {float(str(row['gap'])):>10.1%}  {row['seconds']!s:>7}"
         )
-    click.echo("value: expected loss and cost of the remaining season; by hand: the dispatch rule on the same morning")
+    click.echo(
+        "value: expected loss and cost of the remaining season; by hand: the dispatch rule on the same morning"
+    )
