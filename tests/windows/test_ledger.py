@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import itertools
 import re
 from datetime import date, datetime, timedelta
 
@@ -36,7 +37,7 @@ def test_stretches_of_one_rig_follow_each_other_from_now_to_the_end(seen):
     rows = [r for r in ledger(outlook, of, fields=["low"], passes=["plant"], days=7) if r["rig"] == "heavy"]
     assert datetime.fromisoformat(rows[0]["from"]) == at(0)
     assert datetime.fromisoformat(rows[-1]["to"]) == at(7, "00:00")
-    for before, after in zip(rows, rows[1:], strict=False):
+    for before, after in itertools.pairwise(rows):
         assert before["to"] == after["from"]
         assert (before["reason"], before["fitness"]) != (after["reason"], after["fitness"])
 

@@ -26,7 +26,6 @@ from tests.windows.builders import (
     land,
     living,
     look,
-    normals,
     observed,
     situation,
 )
