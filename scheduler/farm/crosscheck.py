@@ -20,6 +20,7 @@ from scheduler.farm.programme import PassSpec, Programme
 from scheduler.farm.rig import rigs_of
 from shared.errors import Fault
 from shared.units import UnitFault
+from shared.vocabulary import Operation
 
 FAR_FIELD_KM = 200.0
 YIELD_MOST_T_PER_HA = {"corn": 25.0, "soybean": 9.0}
@@ -160,8 +161,7 @@ def _machines(farm: Farm) -> Iterator[Fault]:
 
 
 def _people(farm: Farm) -> Iterator[Fault]:
-    known = {str(op) for machine in farm.machines for op in machine.operations}
-    known |= {str(spec.operation) for programme in farm.programmes for spec in programme.passes}
+    known = {str(operation) for operation in Operation}
     known |= {machine.id for machine in farm.machines} | {"tender"}
     for index, person in enumerate(farm.operators):
         key = f"operator.{index}"
