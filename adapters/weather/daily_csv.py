@@ -12,6 +12,7 @@ import csv
 from collections.abc import Sequence
 from datetime import date, timedelta
 from pathlib import Path
+from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
@@ -105,7 +106,7 @@ def _assemble(name: str, first: date, columns: dict[str, Floats], notes: list[st
         if filled:
             notes.append(f"{name}: {column} missing on {filled} days was interpolated")
     tmin = np.minimum(temperatures["tmin_c"], temperatures["tmax_c"])
-    optional = {column: columns[column][None, :] for column in OPTIONAL if column in columns}
+    optional: dict[str, Any] = {column: columns[column][None, :] for column in OPTIONAL if column in columns}
     return DailyWeather(
         first, rain[None, :], temperatures["tmax_c"][None, :], tmin[None, :], **optional,
         source=name, notes=tuple(notes),

@@ -209,7 +209,7 @@ def _into_bucket(book: Book, t: int, m: int, b: int, start: int, end: int) -> No
     bounds = book.bounds(t)
     if book.left[t] == 0 or not bounds.allowed or mode.minutes <= 0:
         return
-    if end < bounds.start_least or start > bounds.start_most or start >= bounds.end_most:
+    if end <= bounds.start_least or start > bounds.start_most or start >= bounds.end_most:
         return
     left = book.bucket_left[b]
     chosen: list[int] = []

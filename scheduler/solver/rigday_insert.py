@@ -224,7 +224,7 @@ def into_bucket(fi: Ints, ff: Floats, si: Ints, sf: Floats, t: int) -> bool:
         return False
     for k in range(fi[at.BUCKETS]):
         start, end = fi[fi[at.BUCKET_START] + k], fi[fi[at.BUCKET_END] + k]
-        if end < lo_s or start > hi_s or start >= hi_e or end_cost(fi, ff, t, end) >= ff[fi[at.T_OWN] + t]:
+        if end <= lo_s or start > hi_s or start >= hi_e or end_cost(fi, ff, t, end) >= ff[fi[at.T_OWN] + t]:
             continue
         for m in range(fi[fi[at.M_PTR] + t], fi[fi[at.M_PTR] + t + 1]):
             count = fi[fi[at.N_PTR] + m + 1] - fi[fi[at.N_PTR] + m]
