@@ -294,11 +294,16 @@ def lag_cycle(programme: Programme) -> list[str]:
 def _doable(farm: Farm, today: date | None) -> Iterator[Fault]:
     """Yield passes that no rig or nobody can do."""
     rigs = rigs_of(farm)
-    used = {field.programme for field in farm.fields}
+    left = {
+        (field.programme, spec.id)
+        for field in farm.fields
+        for spec in farm.programme_of(field).passes
+        if spec.id not in field.done
+    }
     for index, programme in enumerate(farm.programmes):
-        if programme.id not in used:
-            continue
         for number, spec in enumerate(programme.passes):
+            if (programme.id, spec.id) not in left:
+                continue
             key, jobs = f"programme.{index}.pass.{number}", " + ".join(spec.operations)
             able = [rig for rig in rigs if rig.does(spec.operations)]
             if not spec.on_foot and not able:
