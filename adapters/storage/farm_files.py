@@ -226,6 +226,8 @@ def _positions(coordinates: Any) -> Any:
     if coordinates and isinstance(coordinates[0], int | float):
         yield coordinates
         return
+    if not isinstance(coordinates, list):
+        raise TypeError("a position is a list of numbers")
     ring = (
         coordinates
         and isinstance(coordinates[0], list)
