@@ -20,6 +20,7 @@ from scheduler.planning.plan import Plan, PlanBlock
 from scheduler.windows.records import FitHours, Outlook
 from shared.clock import Horizon
 from shared.units import to_people
+from shared.vocabulary import Reason
 
 DAYS_SHOWN = 7
 # Wet soil to dry soil, dark to pale: chosen so that lightness alone orders them.
@@ -122,7 +123,9 @@ def ground(plan: Plan, situation: Situation, outlook: Outlook, words: Words) -> 
         if due is None:
             continue
         spec = farm.spec(field.id, due)
-        hours = hardest_rig(outlook, field.id, due)
+        hours = best_hours(outlook, field.id, due)
+        if waits_for_crop(hours, horizon, days_shown(plan)):
+            continue
         area, unit = to_people(situation.left_ha(field.id, due), "area_ha", farm.units)
         planned = {block.start.date() for block in plan.blocks if block.field == field.id}
         view = outlook.fields.get(field.id)
@@ -148,21 +151,49 @@ def next_pass(situation: Situation, outlook: Outlook, field_id: str) -> str | No
     return ordered[0][1] if ordered else None
 
 
-def hardest_rig(outlook: Outlook, field_id: str, pass_id: str) -> FitHours:
+def best_hours(outlook: Outlook, field_id: str, pass_id: str) -> FitHours:
     """Return the fit hours of the rig with the best odds for a pass."""
     return max(outlook.fit[(field_id, pass_id)].values(), key=lambda hours: float(hours.chance.sum()))
 
 
-def _cell(hours: FitHours, horizon: Horizon, day: date, planned: bool) -> GroundCell:
-    from shared.vocabulary import Reason
+def waits_for_crop(hours: FitHours, horizon: Horizon, days: list[date]) -> bool:
+    """Return whether no hour of the days shown can be fit: then the odds say nothing about the ground."""
+    end = horizon.day_interval(horizon.day_index(days[-1]))[1] // 60
+    return float(hours.chance[:end].max(initial=0.0)) < 0.01
 
+
+def waiting(plan: Plan, situation: Situation, outlook: Outlook) -> list[str]:
+    """Return a sentence for every field whose next pass cannot run on the days shown."""
+    horizon = Horizon(outlook.first_day, outlook.days, outlook.time_zone)
+    found = []
+    for field in situation.farm.fields:
+        due = next_pass(situation, outlook, field.id)
+        if due is None or not waits_for_crop(best_hours(outlook, field.id, due), horizon, days_shown(plan)):
+            continue
+        spec, window = situation.farm.spec(field.id, due), outlook.windows.get((field.id, due))
+        opens = (
+            ""
+            if window is None or window.opens is None
+            else f", opens about {window.opens.day} {window.opens:%b}"
+        )
+        reason = _main_reason(best_hours(outlook, field.id, due), 0, 24 * len(days_shown(plan)))
+        found.append(f"{field.label}: {spec.label if spec is not None else due} ({reason}{opens})")
+    return found
+
+
+def _main_reason(hours: FitHours, start: int, end: int) -> str:
+    daytime = np.array(
+        [code for h, code in enumerate(hours.reason[start:end]) if 8 <= h % 24 < 20], dtype=int
+    )
+    return list(Reason)[int(np.bincount(daytime).argmax())].value if daytime.size else ""
+
+
+def _cell(hours: FitHours, horizon: Horizon, day: date, planned: bool) -> GroundCell:
     start, end = (minute // 60 for minute in horizon.day_interval(horizon.day_index(day)))
     chance = hours.chance[start:end]
     best = float(chance.max()) if chance.size else 0.0
     step = min(len(SHADES) - 1, int(best * len(SHADES)))
-    against = hours.reason[start:end]
-    day_hours = against[8:20] if against.size >= 20 else against
-    reason = list(Reason)[int(np.bincount(day_hours.astype(int)).argmax())].value if day_hours.size else ""
+    reason = _main_reason(hours, start, end)
     return GroundCell(
         day=day,
         chance_pct=round(best * 100),

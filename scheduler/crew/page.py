@@ -6,7 +6,7 @@ from collections.abc import Sequence
 
 from scheduler.crew.day_list import day_lists
 from scheduler.crew.language import Words
-from scheduler.crew.morning import board, days_shown, ground, headline, rain_days, value_sentence
+from scheduler.crew.morning import board, days_shown, ground, headline, rain_days, value_sentence, waiting
 from scheduler.crew.paper import templates
 from scheduler.crew.show import day_list_text
 from scheduler.events.situation import Situation
@@ -42,6 +42,7 @@ def morning_page(
         news=news,
         board=board(plan, farm, words),
         ground=ground(plan, situation, outlook, words),
+        waiting=waiting(plan, situation, outlook),
         rain=rain,
         rain_top=max([one.high for one in rain] + [0.1]),
         value=value_sentence(plan),
