@@ -60,6 +60,7 @@ class DayFacts:
     home_by: datetime
     work_start: datetime
     work_end: datetime
+    moves: tuple[datetime, ...] = ()
 
 
 def cautions_for(facts: DayFacts, farm: Farm, outlook: Outlook, words: Words) -> tuple[str, ...]:
@@ -117,9 +118,10 @@ def storm_chance(outlook: Outlook, start: datetime, end: datetime) -> float:
 
 
 def in_lamp_time(facts: DayFacts, farm: Farm) -> bool:
-    """Return whether leaving or coming home falls in the time for lamps."""
+    """Return whether leaving, a move between fields or coming home falls in the time for lamps."""
     times = sun_times(facts.leave_at.date(), farm.place, farm.time_zone)
     if times is None:
         return True
     sunrise, sunset = times
-    return facts.leave_at < sunrise + LAMP_MARGIN or facts.home_by > sunset - LAMP_MARGIN
+    moments = (facts.leave_at, facts.home_by, *facts.moves)
+    return any(moment < sunrise + LAMP_MARGIN or moment > sunset - LAMP_MARGIN for moment in moments)

@@ -102,7 +102,8 @@ def day_list(plan: Plan, situation: Situation, outlook: Outlook, operator: str, 
         return DayList(**head, day=day, free_reason=_free_reason(person, situation, day, words))
     rigs = {rig.id: rig for rig in rigs_of(farm)}
     stops = tuple(_stop(plan, situation, rigs, block, operator, words) for block in blocks)
-    leave, home = _leave(farm, person, rigs, blocks[0]), _home(farm, person, rigs, blocks[-1])
+    last = max(blocks, key=lambda block: block.end)
+    leave, home = _leave(farm, person, rigs, blocks[0]), _home(farm, person, rigs, last)
     facts = DayFacts(
         operations=frozenset(op.value for b in blocks for op in _spec(farm, b).operations),
         with_machine=any(b.rig for b in blocks),
@@ -110,7 +111,8 @@ def day_list(plan: Plan, situation: Situation, outlook: Outlook, operator: str, 
         leave_at=leave,
         home_by=home,
         work_start=blocks[0].start,
-        work_end=blocks[-1].end,
+        work_end=last.end,
+        moves=tuple(moment for block in blocks for moment in (block.start, block.end)),
     )
     return DayList(
         **head,
@@ -119,7 +121,7 @@ def day_list(plan: Plan, situation: Situation, outlook: Outlook, operator: str, 
         leave_at=leave,
         home_by=home,
         stops=stops,
-        hitch=tuple(dict.fromkeys(line for stop in stops if stop.role != SUPPORT for line in stop.hitch)),
+        hitch=tuple(dict.fromkeys(line for stop in stops for line in stop.hitch)),
         totals=_totals(farm, stops, words),
         cautions=cautions_for(facts, farm, outlook, words),
         to_report=_to_report(stops, words),
@@ -179,8 +181,8 @@ def _stop(
         hazards=tuple(words(hazard) for hazard in field.hazards),
         field_note=field.note,
         with_whom="" if other is None else _with_whom(farm, role, other, words),
-        waits_for=_waits(plan, farm, block, words),
-        waited_for_by=_waited(plan, farm, block, words),
+        waits_for=_waits(plan, farm, block, operator, words),
+        waited_for_by=_waited(plan, farm, block, operator, words),
         chance=block.chance,
     )
 
@@ -205,7 +207,7 @@ def _when(block: PlanBlock, than: PlanBlock, words: Words) -> str:
     return clock if block.end.date() == than.start.date() else f"{words.day(block.end.date())} {clock}"
 
 
-def _waits(plan: Plan, farm: Farm, block: PlanBlock, words: Words) -> tuple[str, ...]:
+def _waits(plan: Plan, farm: Farm, block: PlanBlock, reader: str, words: Words) -> tuple[str, ...]:
     by_id = {one.id: one for one in plan.blocks}
     return tuple(
         words(
@@ -215,10 +217,17 @@ def _waits(plan: Plan, farm: Farm, block: PlanBlock, words: Words) -> tuple[str,
             time=_when(earlier, block, words),
         )
         for earlier in (by_id[name] for name in block.waits_for if name in by_id)
+        if reader not in (earlier.operator, earlier.support)
     )
 
 
-def _waited(plan: Plan, farm: Farm, block: PlanBlock, words: Words) -> tuple[str, ...]:
+def _waited(plan: Plan, farm: Farm, block: PlanBlock, reader: str, words: Words) -> tuple[str, ...]:
+    """Return who else waits for the block, each once, with the first time."""
+    first: dict[tuple[str, str], PlanBlock] = {}
+    for later in plan.blocks:
+        if block.id in later.waits_for and reader not in (later.operator, later.support):
+            key = (later.operator, later.pass_id)
+            first[key] = min(first.get(key, later), later, key=lambda one: one.start)
     return tuple(
         words(
             "{name} waits for this field ({job}, planned from {time}): tell them when you are done or late",
@@ -228,8 +237,7 @@ def _waited(plan: Plan, farm: Farm, block: PlanBlock, words: Words) -> tuple[str
             if later.start.date() == block.end.date()
             else f"{words.day(later.start.date())} {words.clock(later.start)}",
         )
-        for later in plan.blocks
-        if block.id in later.waits_for
+        for later in first.values()
     )
 
 

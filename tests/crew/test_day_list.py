@@ -4,10 +4,12 @@ from __future__ import annotations
 
 import csv
 import re
+from dataclasses import replace
 from datetime import date, timedelta
 from io import StringIO
 from pathlib import Path
 
+import numpy as np
 import pytest
 
 from scheduler.crew.cautions import caution_table, in_lamp_time
@@ -80,6 +82,33 @@ def test_lamps_are_asked_for_when_the_road_is_near_the_dark() -> None:
     late = DayFacts(frozenset(), True, False, noon, noon + timedelta(hours=9), noon, noon)
     assert not in_lamp_time(facts, situation.farm)
     assert in_lamp_time(late, situation.farm)
+
+
+def test_heat_and_storms_are_named_and_block_nothing() -> None:
+    """90 F at 70 % humidity feel like 106 F (US National Weather Service heat-index equation)."""
+    plan, situation, outlook = morning()
+    day = working_days()[0]
+    cool = day_list(plan, situation, outlook, "ilse", day)
+    hot_air = replace(
+        outlook.weather,
+        temp_c=np.full_like(outlook.weather.temp_c, 32.2222),
+        rh_pct=np.full_like(outlook.weather.rh_pct, 70.0),
+        rain_mm=np.full_like(outlook.weather.rain_mm, 2.0),
+    )
+    hot = day_list(plan, situation, replace(outlook, weather=hot_air), "ilse", day)
+    assert any("106 °F" in line for line in hot.cautions) and any("thunder" in line for line in hot.cautions)
+    assert not any("heat index" in line for line in cool.cautions)
+    assert hot.stops == cool.stops
+
+
+def test_nobody_is_told_to_wait_for_himself() -> None:
+    plan, situation, outlook = morning()
+    for day in working_days():
+        for one in day_lists(plan, situation, outlook, day):
+            for stop in one.stops:
+                said = [*stop.waits_for, *stop.waited_for_by]
+                assert len(said) == len(set(said))
+                assert not any(text.startswith(f"{one.name} ") for text in stop.waited_for_by)
 
 
 def test_a_day_off_says_so_and_asks_for_nothing() -> None:
