@@ -44,7 +44,14 @@ class RecordedWeather:
     def observed(self, place: Place, first_day: date, until: datetime) -> HourlyWeather:
         """Return observed hours from `first_day` to `until` (see the port)."""
         days = self._days(self._folder / "observed.csv")
-        have_from = days.first_day
+        have_from, last_day = days.first_day, days.dates()[-1]
+        asked = until.astimezone(self._zone).date()
+        if last_day < asked - timedelta(days=1) or last_day < first_day:
+            raise WeatherUnavailable(f"{self._folder.name}/observed.csv ends on {last_day}, before {asked}.")
+        if have_from > asked:
+            raise WeatherUnavailable(
+                f"{self._folder.name}/observed.csv begins on {have_from}, after {asked}."
+            )
         if first_day > have_from:
             days = _cut(days, (first_day - have_from).days)
         hours = hours_from_days(days, place, self._time_zone).between(
@@ -52,9 +59,7 @@ class RecordedWeather:
             until.astimezone(UTC),
         )
         if hours.hours == 0 or hours.end_utc < until.astimezone(UTC) - timedelta(hours=1):
-            raise WeatherUnavailable(
-                f"{self._folder.name}/observed.csv ends on {days.dates()[-1]}, before {until.astimezone(self._zone):%Y-%m-%d}."
-            )
+            raise WeatherUnavailable(f"{self._folder.name}/observed.csv ends on {last_day}, before {asked}.")
         return replace(hours, source=self.name)
 
     def forecast(self, place: Place, now: datetime) -> HourlyWeather:

@@ -12,6 +12,8 @@ from scheduler.cli.frame import farm_argument, json_option, now_option, print_js
 from scheduler.wiring import check_farm, write_starter
 from shared.errors import Fault
 
+STARTER_MORNING = "2027-05-10 05:00"
+
 
 def _row(fault: Fault) -> dict[str, object]:
     return {
@@ -59,4 +61,9 @@ def init(folder: Path, name: str, as_json: bool) -> None:
         return
     for path in written:
         click.echo(f"wrote {path}")
-    click.echo(f"Now put in your fields, machines and people, then: fitground check {folder}")
+    click.echo(
+        f"Look around first: fitground plan {folder} --now '{STARTER_MORNING}'  (weather/ holds invented weather)"
+    )
+    click.echo(
+        f"Then put in your own fields, machines, people and weather, and run: fitground check {folder}"
+    )

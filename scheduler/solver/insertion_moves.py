@@ -166,8 +166,8 @@ def _try(
 ) -> tuple[float, int]:  # fmt: skip
     """Price an order whose stretch lo..hi is `trial`.
 
-    Stops when it is dearer than `limit` or when the rest runs as before. Returns the cost and the position from
-    which on nothing changes.
+    Stops when it is surely dearer than `limit` or when the rest runs as before. Returns the cost (or what is above
+    the limit already) and the position from which on nothing changes.
     """
     at = ends[lo - 1] if lo > 0 else 0
     before = order[lo - 1] if lo > 0 else -1
@@ -181,8 +181,11 @@ def _try(
         new_ends[p] = at
         new_paid[p] = total
         before = t
-        if p > hi and at == ends[p]:
-            return total + paid[count] - paid[p], p + 1
+        if p > hi and at >= ends[p]:
+            # The rest starts no earlier than before, so it costs no less.
+            least = total + paid[count] - paid[p]
+            if at == ends[p] or least > limit:
+                return least, p + 1
     return total + home(w, f, k, before, at), count
 
 
