@@ -244,7 +244,6 @@ def headline(plan: Plan, farm: Farm, changes: Sequence[str], day: date, words: W
     area, unit = to_people(sum(block.area_ha for block in today), "area_ha", farm.units)
     people = {name for block in today for name in (block.operator, block.support) if name}
     fields = {block.field for block in today}
-    verb = "person works" if len(people) == 1 else "people work"
     text = f"Today {len(people)} {'person works' if len(people) == 1 else 'people work'} {words.number(area)} {unit} in {len(fields)} fields"
     text += (
         f", from {min(block.start for block in today):%H:%M} to {max(block.end for block in today):%H:%M}."
