@@ -11,6 +11,8 @@ Appendix C; NIST SP 811 Appendix B). A bushel here is the trade's mass bushel: 5
 
 from __future__ import annotations
 
+import re
+import tokenize
 from dataclasses import dataclass
 from functools import lru_cache
 
@@ -41,11 +43,11 @@ day = 86400 second = d = days
 square_metre = metre ** 2 = m2
 acre = 4046.8564224 metre ** 2 = ac = acres
 hectare = 10000 metre ** 2 = ha = hectares
-litre = 0.001 metre ** 3 = L = liter = l = litres
-gallon = 0.003785411784 metre ** 3 = gal = gallons
-fluid_ounce = 2.95735295625e-5 metre ** 3 = floz
-pint_us = 4.73176473e-4 metre ** 3 = pt
-quart = 9.46352946e-4 metre ** 3 = qt
+litre = [volume] = L = liter = l = litres
+gallon = 3.785411784 litre = gal = gallons
+fluid_ounce = 0.0295735295625 litre = floz
+pint_us = 0.473176473 litre = pt
+quart = 0.946352946 litre = qt
 mph = mile / hour
 kmh = kilometre / hour = kph
 percent = 0.01 = pct
@@ -57,7 +59,10 @@ soybean_bushel = 27.2155422 kilogram
 
 @lru_cache(maxsize=1)
 def registry() -> pint.UnitRegistry:
-    """Return the registry of the units that farm files may use."""
+    """Return the registry of the units that farm files may use.
+
+    Volumes are a dimension of their own: else "24 gal/ac" would be a depth, and "30 ft" a rate.
+    """
     units: pint.UnitRegistry = pint.UnitRegistry(None, cache_folder=None)
     units.load_definitions(_DEFINITIONS.strip().splitlines())
     return units
@@ -122,6 +127,17 @@ class UnitFault(ValueError):
         self.allowed = allowed
 
 
+_THOUSANDS = re.compile(r"[+-]?\d{1,3}(,\d{3})+(?![\d,])")
+
+
+def _without_commas(text: str) -> str:
+    """Take thousands separators out; any other comma (``"62,5 ac"``) is no number here."""
+    body = text.strip()
+    if "," in body and not _THOUSANDS.match(body.removeprefix("$").strip()):
+        raise ValueError(text)
+    return body.replace(",", "")
+
+
 def _normal(text: str) -> str:
     """Spell a unit text the way the registry reads it."""
     out = text.strip().replace("$", " dollar").replace("%", " percent").replace("²", "2")
@@ -130,7 +146,7 @@ def _normal(text: str) -> str:
 
 def _split(text: str) -> tuple[float, str]:
     """Split ``"24 gal/ac"`` into number and unit."""
-    body = text.strip().replace(",", "")
+    body = _without_commas(text)
     if body.startswith("$"):
         body = body[1:].strip()
         number, _, rest = body.partition("/")
@@ -152,6 +168,13 @@ def _temperature(number: float, unit: str) -> float:
     if name == "C":
         return number
     raise ValueError(unit)
+
+
+# What the unit library raises for a text that is no quantity ("1 //" among them).
+_NOT_A_QUANTITY = (
+    ValueError, AttributeError, TypeError, KeyError, AssertionError, ArithmeticError, SyntaxError,
+    tokenize.TokenError, pint.errors.PintError,
+)  # fmt: skip
 
 
 def parse(text: str | float | int, kind: str) -> float:
@@ -194,7 +217,7 @@ def parse(text: str | float | int, kind: str) -> float:
         return float(registry().Quantity(number, _normal(unit)).to(_normal(wanted.si)).magnitude)
     except UnitFault:
         raise
-    except (ValueError, AttributeError, TypeError, KeyError, pint.errors.PintError) as error:
+    except _NOT_A_QUANTITY as error:
         raise UnitFault(f"is not {wanted.name}", f"{wanted.name} such as {wanted.example}") from error
 
 
@@ -245,5 +268,5 @@ def parse_crop_amount(text: str | float | int, crop: str, per: str) -> float:
         unit = _normal(unit).replace("bu", f"{crop}_bushel")
         target = "tonne/hectare" if per == "ha" else "dollar/tonne"
         return float(registry().Quantity(number, unit).to(target).magnitude)
-    except (ValueError, AttributeError, TypeError, KeyError, pint.errors.PintError) as error:
+    except _NOT_A_QUANTITY as error:
         raise UnitFault(f"is not {what}", f"{what} such as {allowed}") from error

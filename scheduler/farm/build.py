@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
+from dataclasses import replace
 from datetime import date
 from difflib import get_close_matches
 from typing import Any, Protocol
@@ -11,6 +12,7 @@ from pydantic import BaseModel, ValidationError
 
 from scheduler.farm.crosscheck import cross_check
 from scheduler.farm.farm import Farm
+from scheduler.farm.quantities import WRITTEN
 from shared.errors import FarmFileError, Fault
 
 
@@ -48,10 +50,11 @@ def build_farm(written: Written, today: date | None = None) -> tuple[Farm, list[
         All faults at once.
     """
     try:
-        farm = Farm.model_validate(written.values)
+        farm = Farm.model_validate(written.values, context=WRITTEN)
     except ValidationError as error:
         faults = [_fault(item, written) for item in error.errors() if not _follows(item, written)]
-        raise FarmFileError([*faults, *_partial_checks(written, faults, today)]) from error
+        spoilt = {str(item["loc"][0]) for item in error.errors() if item["loc"]}
+        raise FarmFileError([*faults, *_partial_checks(written, spoilt, today)]) from error
     found = [_located(fault, written) for fault in cross_check(farm, today)]
     if any(not fault.warning for fault in found):
         raise FarmFileError(found)
@@ -64,37 +67,51 @@ def _follows(item: Mapping[str, Any], written: Written) -> bool:
     return item["type"] == "too_short" and len(item["loc"]) == 1 and bool(listed)
 
 
-def _partial_checks(written: Written, faults: list[Fault], today: date | None) -> list[Fault]:
+STAND_INS: dict[str, Any] = {
+    "name": "-", "time_zone": "UTC", "latitude": 0.0, "longitude": 0.0, "price": {"corn": 1.0, "soybean": 1.0},
+}  # fmt: skip
+"""What stands in for a spoilt or missing setting while the rest is cross-checked; nothing is checked against these."""
+
+
+def _partial_checks(written: Written, spoilt: set[str], today: date | None) -> list[Fault]:
     """Cross-check what is sound when some records are not, so that one run names everything."""
-    values = {key: value for key, value in written.values.items()}
     sound: dict[str, Any] = {}
-    for key, value in values.items():
-        if not isinstance(value, list):
-            sound[key] = value
-            continue
+    kept: dict[str, list[int]] = {}
+    if any(_element_model(key) and not isinstance(value, list) for key, value in written.values.items()):
+        return []
+    for key, value in written.values.items():
         model = _element_model(key)
-        sound[key] = [row for row in value if model is None or _is_sound(model, row)]
+        if model is not None and isinstance(value, list):
+            kept[key] = [number for number, row in enumerate(value) if _is_sound(model, row)]
+            sound[key] = [value[number] for number in kept[key]]
+        elif key not in spoilt:
+            sound[key] = value
+    if "price" in spoilt:
+        sound["price"] = dict(STAND_INS["price"])
     try:
-        farm = Farm.model_validate(sound)
+        farm = Farm.model_validate(STAND_INS | sound)
     except ValidationError:
         return []
-    dropped = _dropped_ids(values, sound)
-    found = [_located(fault, written) for fault in cross_check(farm, today)]
-    return [fault for fault in found if fault.value not in dropped and not fault.warning]
+    dropped = _ids(written.values) - _ids(sound)
+    return [
+        _located(_put_back(fault, kept), written)
+        for fault in cross_check(farm, today, whole=False)
+        if fault.value not in dropped and not fault.warning
+    ]
 
 
-def _dropped_ids(values: Mapping[str, Any], sound: Mapping[str, Any]) -> set[str]:
-    def ids(source: Mapping[str, Any]) -> set[str]:
-        rows = (
-            row
-            for value in source.values()
-            if isinstance(value, list)
-            for row in value
-            if isinstance(row, dict)
-        )
-        return {str(row.get("id", "")) for row in rows}
+def _put_back(fault: Fault, kept: Mapping[str, list[int]]) -> Fault:
+    """Count the row of a fault as in the file, where spoilt rows stand between."""
+    name, _, rest = fault.key.partition(".")
+    number, dot, tail = rest.partition(".")
+    if name in kept and number.isdigit():
+        rest = f"{kept[name][int(number)]}{dot}{tail}"
+    return replace(fault, key=f"{name}.{rest}" if rest else name)
 
-    return ids(values) - ids(sound)
+
+def _ids(values: Mapping[str, Any]) -> set[str]:
+    lists = (value for value in values.values() if isinstance(value, list))
+    return {str(row.get("id", "")) for rows in lists for row in rows if isinstance(row, dict)}
 
 
 def _element_model(key: str) -> type[BaseModel] | None:
@@ -107,7 +124,7 @@ def _element_model(key: str) -> type[BaseModel] | None:
 
 def _is_sound(model: type[BaseModel], row: Any) -> bool:
     try:
-        model.model_validate(row)
+        model.model_validate(row, context=WRITTEN)
     except ValidationError:
         return False
     return True

@@ -3,11 +3,13 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
+from difflib import get_close_matches
 from functools import cached_property
 from math import asin, cos, radians, sin, sqrt
 from typing import Annotated, Any
+from zoneinfo import available_timezones
 
-from pydantic import BeforeValidator
+from pydantic import BeforeValidator, ValidationInfo
 from pydantic import Field as Key
 
 from scheduler.farm.land import Field, Yard
@@ -15,20 +17,38 @@ from scheduler.farm.machine import Machine
 from scheduler.farm.operator import Operator
 from scheduler.farm.product import Product
 from scheduler.farm.programme import PassSpec, Programme, TissueRule
-from scheduler.farm.quantities import Clock, Minutes, MoneyPerH, MoneyPerKm, Record, fault
+from scheduler.farm.quantities import Clock, Minutes, MoneyPerH, MoneyPerKm, Record, fault, is_written
 from shared.units import UnitFault, parse_crop_amount
 from shared.weather_records import Place
 
+PRICE_MOST_PER_T = 10_000.0
 
-def _prices(value: Any) -> dict[str, float]:
+
+def _prices(value: Any, info: ValidationInfo) -> dict[str, float]:
     """Read ``{corn = "4.40 $/bu"}`` as money per tonne."""
+    if not isinstance(value, Mapping):
+        raise fault("is not a table of prices", 'a table [price] with lines such as corn = "4.40 $/bu"')
     out: dict[str, float] = {}
-    for crop, text in dict(value).items():
+    for crop, text in value.items():
+        plain = isinstance(text, float) and not is_written(info)
         try:
-            out[crop] = float(text) if isinstance(text, float) else parse_crop_amount(text, crop, "t")
+            out[crop] = float(text) if plain else parse_crop_amount(text, crop, "t")
         except UnitFault as error:
-            raise fault(f"({crop}) {error.problem}", error.allowed) from error
+            raise fault(f"({crop} = {text}) {error.problem}", error.allowed) from error
+        if not 0 < out[crop] <= PRICE_MOST_PER_T:
+            raise fault(
+                f"({crop} = {text}) cannot be right", f"more than 0 and at most {PRICE_MOST_PER_T:,.0f} $/t"
+            )
     return out
+
+
+def _time_zone(value: Any) -> Any:
+    known = available_timezones()
+    if value in known:
+        return value
+    near = get_close_matches(str(value), known, n=1, cutoff=0.6)
+    hint = f"did you mean {near[0]!r}? " if near else ""
+    raise fault("is no time zone", f"{hint}an IANA name such as America/Chicago")
 
 
 class PlanSettings(Record):
@@ -98,7 +118,7 @@ class Farm(Record):
     """
 
     name: str
-    time_zone: str
+    time_zone: Annotated[str, BeforeValidator(_time_zone)]
     latitude_deg: float = Key(alias="latitude", ge=-66, le=66)
     longitude_deg: float = Key(alias="longitude", ge=-180, le=180)
     elevation_m: float = Key(default=250.0, alias="elevation_m", ge=-400, le=5000)

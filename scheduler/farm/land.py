@@ -7,7 +7,7 @@ from typing import Any
 from pydantic import Field as Key
 from pydantic import ValidationInfo, field_validator
 
-from scheduler.farm.quantities import AreaHa, IsoDate, LengthM, Record, Share, fault
+from scheduler.farm.quantities import AreaHa, IsoDate, LengthM, Record, Share, fault, is_written
 from shared.units import UnitFault, parse_crop_amount
 from shared.vocabulary import Cover, Crop, Texture
 
@@ -66,7 +66,7 @@ class Field(Record):
     @field_validator("expected_yield_t_per_ha", mode="before")
     @classmethod
     def _read_yield(cls, value: Any, info: ValidationInfo) -> Any:
-        if value is None or isinstance(value, float):
+        if value is None or (isinstance(value, float) and not is_written(info)):
             return value
         try:
             return parse_crop_amount(value, str(info.data.get("crop", "")), "ha")

@@ -3,10 +3,11 @@
 from __future__ import annotations
 
 from collections.abc import Callable
-from datetime import date, time
+from datetime import date, datetime, time
+from re import fullmatch
 from typing import Annotated, Any
 
-from pydantic import BaseModel, BeforeValidator, ConfigDict
+from pydantic import BaseModel, BeforeValidator, ConfigDict, ValidationInfo
 from pydantic_core import PydanticCustomError
 
 from shared.units import UnitFault, parse
@@ -16,6 +17,15 @@ class Record(BaseModel):
     """Base of every farm record: frozen, unknown keys are faults, files use the alias, code the SI name."""
 
     model_config = ConfigDict(frozen=True, extra="forbid", populate_by_name=True)
+
+
+WRITTEN = {"written": True}
+"""Context of validation for values out of files: there a bare number is a fault, in Python code it is SI."""
+
+
+def is_written(info: ValidationInfo) -> bool:
+    """Return whether the value comes out of a file, where units are written with the numbers."""
+    return bool((info.context or {}).get("written"))
 
 
 def fault(problem: str, allowed: str) -> PydanticCustomError:
@@ -28,13 +38,13 @@ def quantity(
 ) -> Any:
     """Return a validator that reads a quantity of `kind` and keeps it between bounds (in SI).
 
-    Values that are already floats come from Python code and are taken as SI.
+    Numbers out of files must carry their unit (see `WRITTEN`); numbers from Python code are taken as SI.
     """
 
-    def read(value: Any) -> float:
+    def read(value: Any, info: ValidationInfo) -> float:
+        plain = isinstance(value, int | float) and not isinstance(value, bool) and not is_written(info)
         try:
-            number = float(value) if isinstance(value, int | float) and not isinstance(value, bool) else None
-            number = parse(value, kind) if number is None else number
+            number = float(value) if plain else parse(value, kind)
         except UnitFault as error:
             raise fault(error.problem, error.allowed) from error
         return within(number, above, least, most, KIND_BOUND_TEXT(kind))
@@ -99,7 +109,7 @@ TemperatureC = Annotated[float, quantity("temperature_c", least=-40.0, most=60.0
 
 
 def _iso_date(value: Any) -> Any:
-    if isinstance(value, date) or value is None:
+    if (isinstance(value, date) and not isinstance(value, datetime)) or value is None:
         return value
     try:
         return date.fromisoformat(str(value).strip())
@@ -108,10 +118,13 @@ def _iso_date(value: Any) -> Any:
 
 
 def _clock(value: Any) -> Any:
-    if isinstance(value, time):
+    if isinstance(value, time) and value.tzinfo is None:
         return value
+    text = str(value).strip()
     try:
-        return time.fromisoformat(str(value).strip().zfill(5))
+        if not fullmatch(r"\d{1,2}:\d{2}(:\d{2})?", text):
+            raise ValueError(text)
+        return time.fromisoformat(text if text[2:3] == ":" else f"0{text}")
     except ValueError as error:
         raise fault("is not a time of day", "a time such as 06:30") from error
 
