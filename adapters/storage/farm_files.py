@@ -2,7 +2,8 @@
 
 The folder holds ``farm.toml`` and ``fields.csv`` or ``fields.geojson``; machines, operators and products may stand
 in the TOML file or in ``machines.csv``, ``operators.csv``, ``products.csv``. Lists in table cells are separated
-by ``;``. Nothing is interpreted here: the core builds and checks the farm.
+by ``;``. A polygon gives a field its area where none is written. Nothing else is interpreted here: the core builds and
+checks the farm.
 """
 
 from __future__ import annotations
@@ -15,6 +16,7 @@ from io import StringIO
 from pathlib import Path
 from typing import Any
 
+from adapters.storage.shapes import NoShape, area_ha, place_of
 from shared.errors import FarmFileError, Fault
 
 TABLES = {"machines.csv": "machine", "operators.csv": "operator", "products.csv": "product"}
@@ -22,7 +24,6 @@ LISTS = {
     "done", "hazards", "operations", "pulled_by", "tender", "skills", "days_off",
 }  # fmt: skip
 BOOLEANS = {"tiled", "tracks", "driver_for_tender", "lights", "restricted_use"}
-NUMBERS = {"latitude", "longitude", "elevation_m", "rows", "capacity_kg", "capacity_seeds", "overtime_factor"}
 MOST_BYTES = 20_000_000
 
 
@@ -145,6 +146,10 @@ def _table(path: Path, faults: list[Fault]) -> tuple[list[dict[str, Any]], tuple
         faults.append(Fault(path.name, "the file", "", "is empty", "a heading line and a line for each"))
         return [], ()
     head = [cell.strip() for cell in lines[0][1]]
+    if len(head) == 1 and (";" in head[0] or "\t" in head[0]):
+        mark = "semicolons" if ";" in head[0] else "tabs"
+        faults.append(Fault(path.name, "heading", "", f"is separated by {mark}", "comma-separated values"))
+        return [], ()
     doubled = sorted({name for name in head if head.count(name) > 1})
     if doubled:
         faults.append(
@@ -205,35 +210,31 @@ def _geojson(path: Path, faults: list[Fault]) -> tuple[list[dict[str, Any]], tup
     for number, feature in enumerate(features, 1):
         label = f"feature {number}"
         try:
-            row = dict(feature.get("properties") or {})
-            points = list(_positions(feature["geometry"]["coordinates"]))
-            longitude = sum(point[0] for point in points) / len(points)
-            latitude = sum(point[1] for point in points) / len(points)
-        except (KeyError, TypeError, AttributeError, ZeroDivisionError, IndexError):
+            rows.append(_feature(feature))
+            labels.append(label)
+        except (NoShape, KeyError, TypeError, AttributeError) as error:
+            why = f" ({error})" if isinstance(error, NoShape) else ""
             faults.append(
-                Fault(path.name, label, "", "has no usable geometry", "a Point, Polygon or MultiPolygon")
+                Fault(
+                    path.name, label, "", f"has no usable geometry{why}", "a Point, Polygon or MultiPolygon"
+                )
             )
-            continue
-        rows.append(
-            {"latitude": latitude, "longitude": longitude} | {k: v for k, v in row.items() if v is not None}
-        )
-        labels.append(label)
     return rows, tuple(labels)
 
 
-def _positions(coordinates: Any) -> Any:
-    """Yield the positions of any geometry, each ring's closing point left out."""
-    if coordinates and isinstance(coordinates[0], int | float):
-        yield coordinates
-        return
-    if not isinstance(coordinates, list):
-        raise TypeError("a position is a list of numbers")
-    ring = (
-        coordinates
-        and isinstance(coordinates[0], list)
-        and coordinates[0]
-        and isinstance(coordinates[0][0], int | float)
-    )
-    closed = ring and len(coordinates) > 1 and coordinates[0] == coordinates[-1]
-    for part in coordinates[:-1] if closed else coordinates:
-        yield from _positions(part)
+def _feature(feature: Any) -> dict[str, Any]:
+    """Return a field as a row; its id and area come from the feature where the properties do not say them."""
+    geometry = feature["geometry"]
+    longitude, latitude = place_of(geometry)
+    row: dict[str, Any] = {"latitude": latitude, "longitude": longitude}
+    if feature.get("id") is not None:
+        row["id"] = str(feature["id"])
+    area = area_ha(geometry)
+    if area is not None:
+        row["area"] = f"{area:.4f} ha"
+    given = dict(feature.get("properties") or {})
+    return row | {
+        name: _cell(name, value) if isinstance(value, str) else value
+        for name, value in given.items()
+        if value is not None and value != ""
+    }

@@ -113,3 +113,30 @@ def test_no_usable_geometry(tmp_path: Path, shape: object) -> None:
     feature = {"type": "Feature", "properties": {"id": "a"}, "geometry": shape}
     text = refusal(_shapes(tmp_path, {"type": "FeatureCollection", "features": [feature]}))
     assert "feature 1" in text and "no usable geometry" in text
+
+
+def test_a_polygon_gives_area_and_id(tmp_path: Path) -> None:
+    feature = {
+        "type": "Feature", "id": "north", "geometry": {"type": "Polygon", "coordinates": [RING]},
+        "properties": {"done": "terminate;band", "note": "", "tiled": "yes"},
+    }  # fmt: skip
+    row = read_farm_folder(_shapes(tmp_path, {"features": [feature]})).values["fields"][0]
+    assert row["id"] == "north" and row["done"] == ["terminate", "band"] and row["tiled"] is True
+    assert row["area"].endswith(" ha") and "note" not in row
+
+
+def test_a_written_area_goes_before_the_drawn_one(tmp_path: Path) -> None:
+    content = {"features": [_feature("Polygon", [RING])]}
+    assert read_farm_folder(_shapes(tmp_path, content)).values["fields"][0]["area"] == "10 ac"
+
+
+@pytest.mark.parametrize(("mark", "word"), [(";", "semicolons"), ("\t", "tabs")])
+def test_another_separator_is_named(tmp_path: Path, mark: str, word: str) -> None:
+    text = refusal(folder(tmp_path, table=f"id{mark}area\na{mark}1 ac\n"))
+    assert f"is separated by {word}" in text and "comma-separated" in text
+
+
+def test_both_field_files_are_refused(tmp_path: Path) -> None:
+    _shapes(tmp_path, {"features": []})
+    (tmp_path / "fields.csv").write_text(CSV, encoding="utf-8")
+    assert "stands beside fields.geojson" in refusal(tmp_path)
