@@ -13,6 +13,7 @@ from typing import Any
 
 import numpy as np
 
+from scheduler.solver.insertion_line import Line, anneal_line, line_of
 from scheduler.solver.insertion_moves import HEAD, Floats, Ints, anneal_many, anneal_one, step
 from scheduler.solver.problem import FAR, Curve, Mode, Problem, Task
 from scheduler.solver.result import Block, CorePlan
@@ -55,6 +56,7 @@ class Shop:
     heat: float
     whole: Ints
     real: Floats
+    line: Line | None = None
 
 
 def shop_of(problem: Problem) -> Shop:
@@ -100,7 +102,8 @@ def shop_of(problem: Problem) -> Shop:
     span = float(minutes.max(axis=0).sum()) / max(1, k)
     heat = span * (float(np.abs(slopes[:, 1]).mean()) + problem.makespan_weight + float(rate.max()))
     due = np.array([row[0][0] for row in points], np.int64)
-    return Shop(problem, machines, minutes, mode, due, heat, flat, costs)
+    line = line_of(problem, machines[0], gap[0], first[0], minutes[0]) if k == 1 else None
+    return Shop(problem, machines, minutes, mode, due, heat, flat, costs, line)
 
 
 def _pack(n: int, k: int, whole: Sequence[Any], real: Sequence[Any]) -> tuple[Ints, Floats]:
@@ -176,7 +179,8 @@ class Orders:
 
     def _from_plan(self, plan: CorePlan) -> None:
         row_of = {r: i for i, r in enumerate(self.shop.machines)}
-        for block in plan.blocks:
+        self.orders[:], self.counts[:] = -1, 0
+        for block in sorted(plan.blocks, key=lambda b: (b.start, b.end)):
             i = row_of[block.resources[0]]
             self.orders[i, self.counts[i]] = block.task
             self.counts[i] += 1
@@ -188,6 +192,10 @@ class Orders:
         heat = (self.seed, steps, hot, cold, weight)
         if k == 1:
             own, best = self.orders[0], self.best_orders[0]
+            if (line := shop.line) is not None:
+                lists = (line.gap, line.first, line.release, line.minutes, line.due, line.slope)
+                room = (np.zeros(n + 1, np.int64), np.zeros(n + 2), *row)
+                return float(anneal_line(*lists, own, best, self.best, self.seed, steps, hot, cold, *room))
             room = (np.zeros(n + 1, np.int64), np.zeros(n + 2), *row)
             return float(anneal_one(shop.whole, shop.real, own, best, self.best, *heat, *room))
         orders = (self.orders, self.counts, self.best_orders, self.best_counts)
@@ -201,8 +209,14 @@ class Orders:
         self.best = min(self.best, found)
         return better
 
-    def back_to_best(self) -> None:
-        """Go on from the best orders."""
+    def back_to_best(self, other: CorePlan | None = None) -> None:
+        """Go on from the best orders, or from those of another plan where they are cheaper."""
+        if other is not None:
+            self._from_plan(other)
+            found = self._run(1, 0.0, 0.0)
+            if found < self.best - 1e-9:
+                self.best = found
+                self.best_orders[:], self.best_counts[:] = self.orders, self.counts
         self.orders[:], self.counts[:] = self.best_orders, self.best_counts
 
     def plan(self) -> CorePlan:

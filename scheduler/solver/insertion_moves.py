@@ -124,7 +124,7 @@ def _below(seed: Ints, n: int) -> int:
 
 
 @njit(**CASE)
-def _change(order: Ints, n: int, trial: Ints, seed: Ints) -> tuple[int, int]:
+def stretch(order: Ints, n: int, trial: Ints, seed: Ints) -> tuple[int, int]:
     """Write a changed stretch of an order into `trial`; return its first and last position."""
     kind = draw(seed)
     i = _below(seed, n)
@@ -248,7 +248,7 @@ def anneal_one(
         if s % HEAT_STEP == 0:
             heat *= fall
         allowed = now - heat * math.log(max(1e-12, draw(seed)))
-        lo, hi = _change(order, n, trial, seed)
+        lo, hi = stretch(order, n, trial, seed)
         cost, upto = _try(w, f, 0, order, n, ends, paid, trial, lo, hi, allowed, new_ends, new_paid)
         found = cost
         if weight != 0.0:
@@ -309,7 +309,7 @@ def anneal_many(
         else:
             if count < 2:
                 continue
-            lo, hi = _change(orders[k], count, trial, seed)
+            lo, hi = stretch(orders[k], count, trial, seed)
             limit = allowed - now + paid[k, count] if weight == 0.0 else 1e300
             cost, upto = _try(
                 w, f, k, orders[k], count, ends[k], paid[k], trial, lo, hi, limit, new_ends, new_paid

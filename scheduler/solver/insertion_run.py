@@ -14,7 +14,10 @@ MARGIN_S = 0.15
 SLICE = 20_000
 FIRST_STEPS = 60_000
 HOT_SHARE, COLD_SHARE = 0.03, 3e-5
-COUNTED_PER_SECOND = 200_000
+# Later coolings start at so many times the mean cost of a task, turn by turn, and end at a share of it: measured
+# on random orders with and without gaps, tight and loose due times.
+AGAIN_HOT, AGAIN_FALL = (6.0, 2.0, 4.0, 1.0), 0.1
+COUNTED_PER_SECOND, COUNTED_ON_A_LINE, COUNTED_TURNS = 200_000, 1_000_000, 4
 
 
 class OrderSearch:
@@ -37,9 +40,10 @@ class OrderSearch:
             orders = Orders(self.shop, self.limits.seed + seed, self.keeper.plan)
             self._offer(orders)
             if self.limits.deterministic:
-                total = int(self.limits.seconds * COUNTED_PER_SECOND)
-                self._cool(orders, total // 4, until, True)
-                self._cool(orders, total - total // 4, until, True)
+                pace = COUNTED_PER_SECOND if self.shop.line is None else COUNTED_ON_A_LINE
+                total = int(self.limits.seconds * pace)
+                for turn in range(COUNTED_TURNS):
+                    self._cool(orders, total // COUNTED_TURNS, until, turn, True)
             else:
                 self._by_the_clock(orders, until)
         finally:
@@ -53,24 +57,33 @@ class OrderSearch:
         self.keeper.offer(orders.plan(), "orders")
 
     def _by_the_clock(self, orders: Orders, until: float) -> None:
-        steps = FIRST_STEPS
         opened = time.monotonic()
-        speed = self._cool(orders, steps, until)
+        speed, turn = self._cool(orders, FIRST_STEPS, until), 0
         self.warm.set()
         while not self._over(until):
             left = until - time.monotonic()
             spent = time.monotonic() - opened
             seconds = left if left < 3.0 * spent or left < 1.0 else max(0.5, left / 4)
-            speed = self._cool(orders, max(5_000, int(speed * seconds * 0.97)), until)
+            turn += 1
+            speed = self._cool(orders, max(5_000, int(speed * seconds * 0.97)), until, turn)
+
+    def _heats(self, orders: Orders, turn: int) -> tuple[float, float]:
+        """Return where a cooling begins and ends: the first by the problem's scale, later ones by what is paid."""
+        scale = max(1.0, self.shop.heat)
+        hot, cold = scale * HOT_SHARE, scale * COLD_SHARE
+        if turn == 0:
+            return hot, cold
+        mean = max(1.0, orders.best / len(self.shop.problem.tasks))
+        again = mean * AGAIN_HOT[(turn - 1) % len(AGAIN_HOT)]
+        return (again, again * AGAIN_FALL) if again < hot else (hot, cold)
 
     def _over(self, until: float) -> bool:
         return time.monotonic() > until or self.keeper.proven()
 
-    def _cool(self, orders: Orders, steps: int, until: float, counted: bool = False) -> float:
-        """Run one cooling in slices; return the moves per second."""
-        orders.back_to_best()
-        scale = max(1.0, self.shop.heat)
-        hot, cold = scale * HOT_SHARE, scale * COLD_SHARE
+    def _cool(self, orders: Orders, steps: int, until: float, turn: int = 0, counted: bool = False) -> float:
+        """Run one cooling from the best orders in slices; return the moves per second."""
+        orders.back_to_best(self.keeper.plan)
+        hot, cold = self._heats(orders, turn)
         began, done = time.monotonic(), 0
         while done < steps and not self._over(until):
             count = min(SLICE, steps - done)

@@ -12,7 +12,7 @@ import time
 from collections.abc import Callable
 
 from scheduler.solver.insertion_run import OrderSearch
-from scheduler.solver.interval_bounds import reach_of
+from scheduler.solver.interval_bounds import reach_of, simple_bound
 from scheduler.solver.interval_dispatch import dispatch
 from scheduler.solver.interval_prove import Prover
 from scheduler.solver.interval_squeeze import Squeezed, squeeze
@@ -45,6 +45,7 @@ def search(
     if reach.clash:
         keeper.impossible = True
         return keeper.result()
+    keeper.raise_bound(simple_bound(problem, reach), "each task alone")
     seconds = max(0.0, deadline - began)
     tries_until = began + (1.0 if limits.deterministic else RULE_SHARE) * seconds - MARGIN_S * RULE_SHARE
     first_until = deadline - min(MARGIN_S, 0.3 * seconds)

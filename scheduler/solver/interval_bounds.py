@@ -12,7 +12,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from scheduler.solver.problem import LagKind, Problem, Task
+from scheduler.solver.problem import Curve, LagKind, Problem, Task
 
 Times = NDArray[np.int64]
 FROM_END = (LagKind.END_START, LagKind.END_END)
@@ -101,3 +101,23 @@ def _relax(
         else:
             clash = tuple(sorted({int(i) % n for i in np.flatnonzero(forward != before)}))
     return Reach(least[:n], most[:n], least[n:], most[n:], clash)
+
+
+def simple_bound(problem: Problem, reach: Reach) -> float:
+    """Return a cost below which no plan is: each task alone at its cheapest, moves and the others aside."""
+    total = 0.0
+    for t, task in enumerate(problem.tasks):
+        cost = float(min((mode.cost for mode in task.modes), default=0))
+        cost += _cheapest(task.start_curve, int(reach.start_least[t]), int(reach.start_most[t]))
+        cost += _cheapest(task.end_curve, int(reach.end_least[t]), int(reach.end_most[t]))
+        total += min(cost, float(task.drop_cost)) if task.optional else cost
+    ends = [int(reach.end_least[t]) for t, task in enumerate(problem.tasks) if not task.optional]
+    return total + float(problem.makespan_weight * max(ends, default=0))
+
+
+def _cheapest(curve: Curve | None, first: int, last: int) -> float:
+    """Return the least cost between two times: at either of them or at a break point between."""
+    if curve is None:
+        return 0.0
+    times = [first, max(first, last), *(time for time, _ in curve.points if first < time < last)]
+    return min(curve.at(time) for time in times)

@@ -7,7 +7,7 @@ from dataclasses import replace
 from hypothesis import HealthCheck, assume, given, settings
 
 from scheduler.solver.evaluate import evaluate
-from scheduler.solver.interval_bounds import reach_of
+from scheduler.solver.interval_bounds import reach_of, simple_bound
 from scheduler.solver.interval_dispatch import dispatch
 from scheduler.solver.problem import Problem
 from scheduler.solver.result import Limits, Status
@@ -34,6 +34,8 @@ def test_plans_are_sound_and_values_are_the_judges(problem: Problem) -> None:
 @given(problems(most_tasks=2))
 def test_a_proof_is_true_when_every_plan_is_tried(problem: Problem) -> None:
     best = best_by_trying_all(problem)
+    reach = reach_of(problem, problem.horizon)
+    assert best is None or simple_bound(problem, reach) <= best + 1e-6
     result = solve(problem, QUICK)
     if best is None:
         assert result.status == Status.INFEASIBLE

@@ -51,9 +51,9 @@ def test_no_plan_is_proved(name: str) -> None:
     assert result.status == Status.INFEASIBLE and not result.plan.blocks
 
 
-@pytest.mark.parametrize(("name", "share"), [("wt40_6", 1.01), ("wtsds_15", 6.0)])
+@pytest.mark.parametrize(("name", "share"), [("wt40_6", 1.01), ("wtsds_15", 2.0)])
 def test_late_work_is_near_the_best_in_counted_effort(name: str, share: float) -> None:
-    """With 600,000 counted moves; at 10 s the target is twice the best with set-ups (see the benchmark)."""
+    """Within 1 % with due times alone, and twice the best with set-ups, for three million counted moves."""
     problem, best = case(name)
     assert best is not None
     result = solve(problem, Limits(seconds=3.0, workers=1, deterministic=True))
