@@ -7,7 +7,7 @@ import time
 
 from scheduler.solver.insertion import Orders, Shop, shop_of, suits
 from scheduler.solver.keeper import Keeper
-from scheduler.solver.problem import Problem
+from scheduler.solver.problem import Curve, Mode, Need, Problem, Resource, Task
 from scheduler.solver.result import Limits
 
 MARGIN_S = 0.15
@@ -94,3 +94,15 @@ class OrderSearch:
             done += count
         self._offer(orders)
         return done / max(1e-6, time.monotonic() - began)
+
+
+def warm_up() -> None:
+    """Build the compiled searches on tiny problems: one machine with and without hours to watch, and two machines."""
+    late = Curve(((0, 0),), 0.0, 1.0)
+    for machines, hours in ((1, None), (1, ((0, 99),)), (2, None)):
+        mode = Mode(1, (Need(tuple(range(machines))),))
+        resources = tuple(Resource(f"machine {i}", open=hours) for i in range(machines))
+        tiny = Problem(tuple(Task(f"task {i}", (mode,), end_curve=late) for i in range(3)), resources, 99)
+        orders = Orders(shop_of(tiny), 0)
+        orders.improve(2, 1.0, 0.5)
+        orders.plan()

@@ -75,22 +75,28 @@ def _through(
 def _improve(problem: Problem, keeper: Keeper, limits: Limits) -> None:
     orders = OrderSearch.for_problem(problem, keeper, limits)
     prover = Prover(problem, keeper, limits)
+    few = len(problem.tasks) <= FEW
     if orders is None:
         prover.run(limits.workers)
-        return
-    if limits.deterministic or limits.workers < 2:
-        orders.run(share=0.5 if len(problem.tasks) <= FEW else ALONE_SHARE)
+    elif limits.deterministic or limits.workers < 2:
+        orders.stop_when_done(_beside(orders, 0.5 if few else ALONE_SHARE))
         if not keeper.proven():
             prover.run(1)
-        return
-    side = threading.Thread(target=orders.run)
-    side.start()
-    if any(task.end_curve is not None for task in problem.tasks):
-        prover.run(
-            limits.workers - 1, after=orders.warm, share=1.0 if len(problem.tasks) <= FEW else MODEL_SHARE
-        )
+    elif any(task.end_curve is not None for task in problem.tasks):
+        searches = [_beside(orders)]
+        prover.run(limits.workers - 1, after=orders.warm, share=1.0 if few else MODEL_SHARE)
         if not keeper.proven() and keeper.left() > MARGIN_S:
-            orders.run(seed=ANOTHER_SEED)
+            searches.append(_beside(orders, seed=ANOTHER_SEED))
+        for search_beside in searches:
+            orders.stop_when_done(search_beside)
     else:
+        search_beside = _beside(orders)
         prover.run(limits.workers)
-    orders.stop_when_done(side)
+        orders.stop_when_done(search_beside)
+
+
+def _beside(orders: OrderSearch, share: float = 1.0, seed: int = 0) -> threading.Thread:
+    """Start the search on orders in a thread of its own: its first compilation must not hold up the deadline."""
+    side = threading.Thread(target=orders.run, args=(share, seed))
+    side.start()
+    return side

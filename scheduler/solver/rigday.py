@@ -101,8 +101,11 @@ def search(
 
 
 def warm_up() -> None:
-    """Build the compiled functions (half a minute the first time, then cached on disk)."""
+    """Build the compiled functions of both searches (half a minute the first time, then cached on disk)."""
+    from scheduler.solver.insertion_run import warm_up as warm_up_orders
+
     _start_warming()
+    warm_up_orders()
     _warm.wait()
 
 
