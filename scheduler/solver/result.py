@@ -75,7 +75,8 @@ class Limits:
     Attributes
     ----------
     seconds : float
-        Wall time for the whole call; kept within 0.3 s.
+        Wall time for the whole call; kept within 0.3 s. With `deterministic` the effort is counted and the clock only
+        guards, at six times this.
     workers : int
         Processes or threads at most.
     seed : int

@@ -32,7 +32,8 @@ def solve(
     ----------
     problem : Problem
     limits : Limits
-        The wall time is kept within 0.3 s.
+        The wall time is kept within 0.3 s; in deterministic mode effort is counted and may take up to `PATIENCE`
+        times the seconds.
     progress : callable, optional
         Gets value, bound and time left as they move.
     start : CorePlan, optional
