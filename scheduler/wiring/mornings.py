@@ -1,0 +1,125 @@
+"""A morning: what is true, what the ground will allow, the plan, and what changed; issuing it."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from datetime import UTC, datetime, timedelta
+
+from scheduler.events.decide import planner_event
+from scheduler.events.derive import situation as derive_situation
+from scheduler.events.describe import describe, touched
+from scheduler.events.kinds import PlanIssued
+from scheduler.events.situation import Situation
+from scheduler.planning.diff import Changes, compare
+from scheduler.planning.plan import Plan
+from scheduler.planning.schedule import make_plan
+from scheduler.solver.result import Limits, ProgressSink
+from scheduler.windows.build import build_outlook
+from scheduler.windows.records import Outlook
+from scheduler.wiring.news import read_state
+from scheduler.wiring.workspace import Workspace
+from shared.clock import Horizon
+from shared.errors import WeatherUnavailable
+from shared.vocabulary import EventKind
+from shared.weather_records import HourlyWeather
+
+SPIN_UP_DAYS = 100
+
+
+@dataclass(frozen=True)
+class Morning:
+    """A plan and everything it was made from."""
+
+    plan: Plan
+    situation: Situation
+    outlook: Outlook
+    changes: Changes | None
+    change_lines: tuple[str, ...]
+    news: tuple[str, ...]
+
+
+def look_ahead(workspace: Workspace, now: datetime) -> tuple[Situation, Outlook]:
+    """Return what is true at `now` and what the ground and the crops will allow."""
+    situation = derive_situation(workspace.farm, read_state(workspace), now)
+    today = now.astimezone(workspace.zone).date()
+    horizon = Horizon(today, workspace.farm.plan.horizon_days, workspace.farm.time_zone)
+    place = workspace.farm.place
+    observed = workspace.weather.observed(place, today - timedelta(days=SPIN_UP_DAYS), now)
+    outlook = build_outlook(
+        situation, horizon, observed, _forecast(workspace, now), workspace.weather.normals(place)
+    )
+    return situation, outlook
+
+
+def _forecast(workspace: Workspace, now: datetime) -> HourlyWeather | None:
+    """Return the forecast, or None when there is none: the outlook goes on with past years and says so."""
+    try:
+        return workspace.weather.forecast(workspace.farm.place, now)
+    except WeatherUnavailable:
+        return None
+
+
+def plan_morning(
+    workspace: Workspace, now: datetime, seconds: float | None = None, progress: ProgressSink | None = None
+) -> Morning:
+    """Make a checked plan with its changes against the plan that people know."""
+    settings = workspace.farm.plan
+    situation, outlook = look_ahead(workspace, now)
+    horizon = Horizon(outlook.first_day, outlook.days, outlook.time_zone)
+    limits = Limits(settings.seconds if seconds is None else seconds, settings.workers, settings.seed)
+    previous = latest_plan(workspace)
+    plan = make_plan(situation, outlook, horizon, limits, previous, progress)
+    news = _news_since(workspace, previous, situation)
+    changes = None
+    if previous is not None:
+        changes = compare(previous, plan, news, situation.farm)
+    return Morning(
+        plan,
+        situation,
+        outlook,
+        changes,
+        () if changes is None else tuple(changes.lines()),
+        tuple(sentence[:1].upper() + sentence[1:] for _, sentence, _ in news),
+    )
+
+
+def _news_since(
+    workspace: Workspace, previous: Plan | None, situation: Situation
+) -> list[tuple[str, str, tuple[str, ...]]]:
+    """Return (id, sentence, ids touched) of every report since the plan that people know."""
+    state = read_state(workspace)
+    since = 0 if previous is None else previous.log_sequence
+    out = []
+    for event in state.told.values():
+        if event.sequence <= since or event.kind in (EventKind.PLAN_ISSUED, EventKind.FORECAST_RECEIVED):
+            continue
+        if event.happened_at > situation.now:
+            continue
+        ids = touched(event) or frozenset({"all"})
+        out.append((event.id, describe(event, situation.farm), tuple(sorted(ids))))
+    return out
+
+
+def issue(workspace: Workspace, morning: Morning) -> None:
+    """Keep a plan as the one that people work by, and write that down in the log."""
+    plan = morning.plan
+    workspace.shelf.put(plan.id, plan.made_at, plan.model_dump_json())
+    body = PlanIssued(plan_id=plan.id, made_at=plan.made_at.astimezone(UTC), log_sequence=plan.log_sequence)
+    workspace.log.append([planner_event(f"plan-{plan.id}", body, EventKind.PLAN_ISSUED, plan.made_at)])
+
+
+def latest_plan(workspace: Workspace) -> Plan | None:
+    """Return the plan issued last, or None."""
+    text = workspace.shelf.latest()
+    return None if text is None else Plan.model_validate_json(text)
+
+
+def last_changes(workspace: Workspace) -> Changes | None:
+    """Return what changed between the last two plans; None while there are fewer than two."""
+    texts = workspace.shelf.last(2)
+    if len(texts) < 2:
+        return None
+    new, old = (Plan.model_validate_json(text) for text in texts)
+    situation = derive_situation(workspace.farm, read_state(workspace), new.made_at)
+    news = [row for row in _news_since(workspace, old, situation)]
+    return compare(old, new, news, situation.farm)

@@ -1,0 +1,93 @@
+"""News in and the log out: reports become events on disk, and the log is told as a story."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import asdict
+from datetime import date, datetime
+from pathlib import Path
+
+from adapters.storage.event_lines import event_of, read_lines
+from scheduler.events.codec import decode
+from scheduler.events.decide import Decision, decide
+from scheduler.events.derive import situation as derive_situation
+from scheduler.events.describe import describe, history
+from scheduler.events.report import Report
+from scheduler.events.state import State, fold
+from scheduler.events.words import report_from_words
+from scheduler.wiring.workspace import Workspace
+from shared.errors import FitgroundError, ReportRefused
+from shared.event_record import EventRecord
+from shared.vocabulary import EventKind
+
+
+def read_state(workspace: Workspace) -> State:
+    """Return the state that the log folds to."""
+    return fold(State(), workspace.log.read())
+
+
+def take_report(
+    workspace: Workspace, words: Sequence[str], options: Mapping[str, str | None], now: datetime
+) -> tuple[str, EventRecord, bool, tuple[str, ...]]:
+    """Take plain news: return it in one sentence, the stored event, whether it was known, and notes.
+
+    Raises
+    ------
+    ReportRefused
+        The news makes no event; nothing was stored.
+    """
+    state = read_state(workspace)
+    situation = derive_situation(workspace.farm, state, now)
+    report = report_from_words(words, options, situation.farm, now)
+    decision = _store(workspace, decide(report, state, situation))
+    return describe(decode(decision.record), situation.farm), decision.record, decision.known, decision.notes
+
+
+def _store(workspace: Workspace, decision: Decision) -> Decision:
+    stored = workspace.log.append([decision.record])
+    return Decision(stored[0], decision.known, decision.notes)
+
+
+def take_news_file(workspace: Workspace, path: Path, now: datetime) -> list[str]:
+    """Take a file of reports (JSON lines); return a sentence for each one that was refused or could not be read."""
+    rows, said = read_lines(path)
+    for row in rows:
+        try:
+            record = event_of({"recorded_at": now.isoformat(), **row}, path.name)
+            state = read_state(workspace)
+            situation = derive_situation(workspace.farm, state, now)
+            report = Report(
+                EventKind(record.kind), record.body, record.happened_at, record.by, record.source, record.id
+            )
+            _store(workspace, decide(report, state, situation))
+        except (ReportRefused, ValueError) as error:
+            said.append(f"{path.name}: refused: {error}")
+    return said
+
+
+def history_rows(workspace: Workspace) -> list[dict[str, object]]:
+    """Return the story of the log, oldest first."""
+    return [asdict(row) for row in history(read_state(workspace), workspace.farm)]
+
+
+def news_files(workspace: Workspace) -> list[tuple[date, Path]]:
+    """Return the mornings of a scenario and their files, in order.
+
+    Raises
+    ------
+    FitgroundError
+        The folder tells no story.
+    """
+    found = []
+    for path in sorted((workspace.folder / "news").glob("*.jsonl")):
+        try:
+            found.append((date.fromisoformat(path.stem), path))
+        except ValueError as error:
+            raise FitgroundError(
+                f"news/{path.name}: the name is no date; allowed: a name such as 2027-05-10.jsonl."
+            ) from error
+    if not found:
+        raise FitgroundError(
+            f"{workspace.folder} has no news/DATE.jsonl to play; fitground plan makes a single plan."
+        )
+    return found

@@ -1,0 +1,93 @@
+"""An opened farm folder: its description, weather source, event log and plan shelf, joined."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from datetime import date
+from pathlib import Path
+from zoneinfo import ZoneInfo
+
+from adapters.storage.farm_files import read_farm_folder
+from adapters.storage.plan_shelf import SqlitePlanShelf
+from adapters.storage.sqlite_log import SqliteEventLog
+from adapters.weather import open_weather
+from adapters.weather.daily_csv import read_daily_csv
+from scheduler.farm.build import build_farm
+from scheduler.farm.farm import Farm
+from scheduler.farm.starter import starter_farm
+from shared.errors import FarmFileError, Fault, FitgroundError
+from shared.ports import EventLog, WeatherSource
+from shared.weather_records import DailyWeather
+
+DATABASE = "fitground.sqlite"
+
+
+@dataclass(frozen=True)
+class Workspace:
+    """An opened farm folder."""
+
+    folder: Path
+    farm: Farm
+    warnings: tuple[Fault, ...]
+    weather: WeatherSource
+    log: EventLog
+    shelf: SqlitePlanShelf
+
+    @property
+    def zone(self) -> ZoneInfo:
+        """The farm's time zone."""
+        return ZoneInfo(self.farm.time_zone)
+
+
+def _folder(path: Path) -> Path:
+    return path.parent if path.name == "farm.toml" else path
+
+
+def open_farm(path: Path, quiet_log: bool = False) -> Workspace:
+    """Open a farm folder (or its ``farm.toml``).
+
+    Parameters
+    ----------
+    path : Path
+    quiet_log : bool
+        Only read the description; the log stays in memory and nothing is created.
+
+    Raises
+    ------
+    FarmFileError
+        All faults of the files at once.
+    """
+    folder = _folder(path)
+    farm, warnings = build_farm(read_farm_folder(folder))
+    weather = open_weather(farm.weather.source, folder, farm.weather, farm.time_zone)
+    where: Path | str = ":memory:" if quiet_log else folder / DATABASE
+    return Workspace(folder, farm, tuple(warnings), weather, SqliteEventLog(where), SqlitePlanShelf(where))
+
+
+def check_farm(path: Path, today: date) -> tuple[list[Fault], Farm | None]:
+    """Return every fault and warning of a farm folder, and the farm when it can be used."""
+    try:
+        farm, warnings = build_farm(read_farm_folder(_folder(path)), today)
+    except FarmFileError as error:
+        return list(error.faults), None
+    return list(warnings), farm
+
+
+def write_starter(folder: Path, name: str) -> list[Path]:
+    """Write a commented starter farm; an existing file is never overwritten."""
+    files = starter_farm(name)
+    for relative in files:
+        if (folder / relative).exists():
+            raise FitgroundError(f"{folder / relative} exists already; choose an empty folder.")
+    written = []
+    for relative, text in files.items():
+        path = folder / relative
+        path.parent.mkdir(parents=True, exist_ok=True)
+        path.write_text(text, encoding="utf-8")
+        written.append(path)
+    return written
+
+
+def read_daily_weather(path: Path) -> DailyWeather:
+    """Read a table of daily weather."""
+    return read_daily_csv(path)
