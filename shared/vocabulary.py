@@ -142,5 +142,6 @@ class EventKind(StrEnum):
     TISSUE_SAMPLED = "tissue_sampled"
     BLOCK_PINNED = "block_pinned"
     BLOCK_UNPINNED = "block_unpinned"
+    FARM_CHANGED = "farm_changed"
     PLAN_ISSUED = "plan_issued"
     EVENT_CORRECTED = "event_corrected"

@@ -27,6 +27,11 @@ NEWS_HELP = """Take plain news and keep it. What can be said:
   down MACHINE [--until TIME]         machine out of order      back MACHINE
   away OPERATOR [--until TIME]        somebody is off           back OPERATOR
   delivered PRODUCT "5000 gal"        late PRODUCT DELIVERY DATE
+  hire NEW like MACHINE [--at START] [--until TIME]   a machine hired or bought
+  join NEW like OPERATOR [--at START] [--until TIME]  somebody more on the crew
+  hours OPERATOR "06:00-21:00" [mon,tue,...]          longer or shorter days
+  change machine planter width "40 ft"                a key of a farm file reads otherwise
+  again FIELD PASS NEW                one more pass like another one
   ground FIELD fit|marginal|unfit     a spade was put in it
   stage FIELD V4 | height FIELD "10 in" | tissue FIELD "3.4 %"
   pin FIELD PASS --at TIME            this block stands         unpin PIN

@@ -9,6 +9,7 @@ from zoneinfo import ZoneInfo
 from scheduler.events import kinds
 from scheduler.events.report import Report, find
 from scheduler.events.situation import PassState, Situation, Supply
+from scheduler.farm.altered import CannotChange, new_faults, with_change
 from shared.errors import ReportRefused
 from shared.units import show
 from shared.vocabulary import EventKind
@@ -246,6 +247,32 @@ def _unpin(body: kinds.Body, report: Report, situation: Situation) -> Checked:
     return body, ()
 
 
+def _joined(body: kinds.Body, report: Report, situation: Situation) -> Checked:
+    assert isinstance(body, kinds.MachineAdded | kinds.OperatorAdded)
+    thing = body.machine if isinstance(body, kinds.MachineAdded) else body.operator
+    farm = situation.farm
+    if thing.id in farm.machine_by_id or thing.id in farm.operator_by_id:
+        raise ReportRefused(f"{thing.id!r} is on the farm already; give the new one a name of its own.")
+    start = body.start or report.happened_at
+    if body.until is not None and body.until <= start:
+        raise ReportRefused(
+            f"the end {_clock(body.until, situation)} is not after the start {_clock(start, situation)}."
+        )
+    return body, ()
+
+
+def _changed(body: kinds.Body, report: Report, situation: Situation) -> Checked:
+    assert isinstance(body, kinds.FarmChanged)
+    try:
+        after = with_change(situation.farm, body.part, body.name, body.values)
+    except CannotChange as error:
+        raise ReportRefused(f"{error}.") from error
+    faults = new_faults(situation.farm, after)
+    if faults:
+        raise ReportRefused(f"this change does not go with the rest of the farm: {faults[0]}")
+    return body, ()
+
+
 CHECKS: dict[EventKind, Callable[[kinds.Body, Report, Situation], Checked]] = {
     EventKind.RAIN_MEASURED: _rain,
     EventKind.PASS_PROGRESSED: _progress,
@@ -256,6 +283,9 @@ CHECKS: dict[EventKind, Callable[[kinds.Body, Report, Situation], Checked]] = {
     EventKind.OPERATOR_ABSENT: _span,
     EventKind.MACHINE_BACK: _back,
     EventKind.OPERATOR_BACK: _back,
+    EventKind.MACHINE_ADDED: _joined,
+    EventKind.OPERATOR_ADDED: _joined,
+    EventKind.FARM_CHANGED: _changed,
     EventKind.SUPPLY_DELIVERED: _delivered,
     EventKind.SUPPLY_DELAYED: _late,
     EventKind.STAGE_SCOUTED: _stage,

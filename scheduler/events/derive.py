@@ -124,6 +124,10 @@ def _count(draft: _Draft, event: Event) -> None:
             draft.down.setdefault(body.machine, []).append(
                 Span(body.start or event.happened_at, body.until, body.why, event.id)
             )
+        case kinds.MachineAdded():
+            draft.down[body.machine.id] = _absences(event, body.start, body.until, "not hired then")
+        case kinds.OperatorAdded():
+            draft.away[body.operator.id] = _absences(event, body.start, body.until, "not with us then")
         case kinds.MachineBack():
             draft.down[body.machine] = _closed(draft.down.get(body.machine, []), event.happened_at)
         case kinds.OperatorAbsent():
@@ -257,6 +261,16 @@ def _rain(draft: _Draft, event: Event, body: kinds.RainMeasured) -> Rain:
     local = end.astimezone(draft.zone)
     midnight = datetime.combine(local.date(), time(0), draft.zone).astimezone(UTC)
     return Rain(body.field, body.since or midnight, end, body.rain_mm, event.id)
+
+
+def _absences(event: Event, start: datetime | None, until: datetime | None, why: str) -> list[Span]:
+    """Return when somebody or something that joined for a time is not there."""
+    spans = []
+    if start is not None and start > event.happened_at:
+        spans.append(Span(event.happened_at, start, why, event.id))
+    if until is not None:
+        spans.append(Span(until, None, why, event.id))
+    return spans
 
 
 def _closed(spans: list[Span], at: datetime) -> list[Span]:

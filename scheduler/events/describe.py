@@ -8,6 +8,7 @@ from zoneinfo import ZoneInfo
 from scheduler.events import kinds
 from scheduler.events.codec import Event
 from scheduler.events.state import State
+from scheduler.farm.altered import Part
 from scheduler.farm.farm import Farm
 from scheduler.farm.product import AMOUNT_KIND
 from shared.units import show
@@ -115,6 +116,9 @@ def _more(event: Event, farm: Farm, zone: ZoneInfo) -> str:
         case kinds.TissueSampled():
             factor = farm.tissue.factor(body.value_pct)
             return f"tissue of {_field(farm, body.field)}: {body.value_pct:g} % {body.nutrient}, side-dress rate x {factor:.2f}"
+        case kinds.FarmChanged():
+            said = ", ".join(f"{key} {_plain(value)}" for key, value in body.values.items())
+            return f"{_thing(farm, body)}: {said} from now on{f' ({body.why})' if body.why else ''}"
         case kinds.BlockPinned():
             start = body.start.astimezone(zone)
             return f"{_pass(farm, body.field, body.pass_id)} on {_field(farm, body.field)} pinned to {start:%a %H:%M}"
@@ -132,10 +136,29 @@ def _more(event: Event, farm: Farm, zone: ZoneInfo) -> str:
             return event.kind.value.replace("_", " ")
 
 
+def _thing(farm: Farm, body: kinds.FarmChanged) -> str:
+    named = {Part.FIELD: _field, Part.MACHINE: _machine, Part.OPERATOR: _person}
+    if body.part in named:
+        return named[body.part](farm, body.name)
+    return "the plan" if body.part is Part.PLAN else body.name.replace("/", ", ")
+
+
+def _plain(value: object) -> str:
+    if isinstance(value, list | tuple):
+        return ", ".join(_plain(one) for one in value)
+    if isinstance(value, dict) and {"start", "end"} <= set(value):
+        return f"{value['start']}-{value['end']} on {_plain(value.get('days', 'mon to sat'))}"
+    if isinstance(value, dict):
+        return " ".join(f"{key} {_plain(one)}" for key, one in value.items())
+    return {True: "yes", False: "no"}.get(value, str(value)) if isinstance(value, bool) else str(value)
+
+
 def touched(event: Event) -> frozenset[str]:
     """Return the ids of fields, machines, operators and products that an event is about."""
     names = ("field", "machine", "operator", "product")
     found = {value for name in names if isinstance(value := getattr(event.body, name, None), str)}
+    if isinstance(event.body, kinds.FarmChanged) and event.body.name:
+        found.add(event.body.name)
     return frozenset(found)
 
 

@@ -1,29 +1,40 @@
-"""The farm as events changed it: machines and people that joined for a time, passes added to one field."""
+"""The farm as events changed it: machines and people that joined, passes added to one field, keys that read otherwise."""
 
 from __future__ import annotations
 
 from collections.abc import Iterable
+from contextlib import suppress
 from datetime import datetime
 
 from scheduler.events import kinds
 from scheduler.events.codec import Event
+from scheduler.farm.altered import CannotChange, with_change
 from scheduler.farm.farm import Farm
 from scheduler.farm.land import Field
 from scheduler.farm.programme import Programme
 
 
 def grown_farm(farm: Farm, facts: Iterable[Event], now: datetime) -> Farm:
-    """Return the farm with machines, people and passes that were added."""
+    """Return the farm with what was added and changed, in the order in which it happened."""
+    for event in facts:
+        if isinstance(event.body, kinds.FarmChanged):
+            # A change of a thing that a correction took away since has nothing to change.
+            with suppress(CannotChange):
+                farm = with_change(farm, event.body.part, event.body.name, event.body.values)
+        elif isinstance(event.body, kinds.MachineAdded | kinds.OperatorAdded | kinds.PassAdded):
+            farm = _grown(farm, event.body, now)
+    return farm
+
+
+def _grown(farm: Farm, body: kinds.Body, now: datetime) -> Farm:
     machines, people = list(farm.machines), list(farm.operators)
     programmes, fields = list(farm.programmes), list(farm.fields)
-    for event in facts:
-        body = event.body
-        if isinstance(body, kinds.MachineAdded) and (body.until is None or body.until > now):
-            machines = [m for m in machines if m.id != body.machine.id] + [body.machine]
-        elif isinstance(body, kinds.OperatorAdded) and (body.until is None or body.until > now):
-            people = [p for p in people if p.id != body.operator.id] + [body.operator]
-        elif isinstance(body, kinds.PassAdded):
-            _add_pass(body, programmes, fields)
+    if isinstance(body, kinds.MachineAdded) and (body.until is None or body.until > now):
+        machines = [m for m in machines if m.id != body.machine.id] + [body.machine]
+    elif isinstance(body, kinds.OperatorAdded) and (body.until is None or body.until > now):
+        people = [p for p in people if p.id != body.operator.id] + [body.operator]
+    elif isinstance(body, kinds.PassAdded):
+        _add_pass(body, programmes, fields)
     return farm.model_copy(
         update={
             "machines": tuple(machines),

@@ -11,6 +11,7 @@ from typing import Any
 from pydantic import AwareDatetime, BaseModel, ConfigDict
 from pydantic import Field as Key
 
+from scheduler.farm.altered import Part
 from scheduler.farm.machine import Machine
 from scheduler.farm.operator import Operator
 from shared.vocabulary import EventKind, Fitness
@@ -94,9 +95,10 @@ class MachineBack(Body):
 
 
 class MachineAdded(Body):
-    """A machine was hired or bought, until `until`."""
+    """A machine was hired or bought: there from `start` (default: then) until `until` (default: for good)."""
 
     machine: Machine
+    start: AwareDatetime | None = None
     until: AwareDatetime | None = None
 
 
@@ -116,9 +118,10 @@ class OperatorBack(Body):
 
 
 class OperatorAdded(Body):
-    """A person joined, until `until`."""
+    """A person joined: there from `start` (default: then) until `until` (default: for good)."""
 
     operator: Operator
+    start: AwareDatetime | None = None
     until: AwareDatetime | None = None
 
 
@@ -180,6 +183,18 @@ class BlockUnpinned(Body):
     pin: str
 
 
+class FarmChanged(Body):
+    """Something of the farm reads otherwise from now on: `values` by file key, written as in the farm files.
+
+    `name` is the id of the thing, ``PROGRAMME/PASS`` for a pass, empty for the plan settings.
+    """
+
+    part: Part
+    name: str = ""
+    values: dict[str, Any] = Key(min_length=1)
+    why: str = ""
+
+
 class PlanIssued(Body):
     """A plan went out; the document lies on the plan shelf."""
 
@@ -216,6 +231,7 @@ KINDS: dict[EventKind, type[Body]] = {
     EventKind.TISSUE_SAMPLED: TissueSampled,
     EventKind.BLOCK_PINNED: BlockPinned,
     EventKind.BLOCK_UNPINNED: BlockUnpinned,
+    EventKind.FARM_CHANGED: FarmChanged,
     EventKind.PLAN_ISSUED: PlanIssued,
     EventKind.EVENT_CORRECTED: EventCorrected,
 }

@@ -5,84 +5,36 @@ The words are read against the farm as events changed it (`Situation.farm`), so 
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Callable, Sequence
 from datetime import date, datetime
 from difflib import get_close_matches
 from typing import Any
-from zoneinfo import ZoneInfo
 
-from scheduler.events.report import FUTURE_TOLERANCE, Report, find, read_time
+from scheduler.events.lookups import Options, Reader, as_written, new_id, quantity_of
+from scheduler.events.report import Report, find, read_time
+from scheduler.farm.altered import Part
 from scheduler.farm.farm import Farm
 from shared.errors import ReportRefused
-from shared.units import UnitFault, parse
+from shared.units import UnitFault
 from shared.vocabulary import EventKind, Fitness
 
-Options = Mapping[str, str | None]
-KNOWN_AHEAD = ("away", "down")
+KNOWN_AHEAD = ("away", "down", "hire", "join")
 """What may be told before it begins."""
 
 
-def _quantity(text: str, kind: str, what: str) -> float:
-    try:
-        return parse(text, kind)
-    except UnitFault as error:
-        raise ReportRefused(f"{what} {text!r} {error.problem}; allowed: {error.allowed}.") from error
-
-
-class _Reader:
-    """The words of one report, against one farm."""
-
-    def __init__(self, farm: Farm, options: Options, now: datetime) -> None:
-        self.farm, self.options, self.now = farm, options, now
-        self.zone = ZoneInfo(farm.time_zone)
-
-    def field(self, text: str) -> str:
-        return find("field", text, {one.id: one.label for one in self.farm.fields})
-
-    def pass_id(self, field_id: str, text: str) -> str:
-        programme = self.farm.programme_of(self.farm.field_by_id[field_id])
-        return find(f"pass in {field_id}", text, {one.id: one.label for one in programme.passes})
-
-    def machine(self, text: str) -> str:
-        return find("machine", text, {one.id: one.label for one in self.farm.machines})
-
-    def operator(self, text: str) -> str:
-        return find("operator", text, {one.id: one.label for one in self.farm.operators})
-
-    def product(self, text: str) -> str:
-        return find("product", text, {one.id: one.label for one in self.farm.products})
-
-    def until(self) -> str | None:
-        text = self.options.get("until")
-        return None if not text else read_time(text, self.now, self.zone, "end").isoformat()
-
-    def later_start(self) -> str | None:
-        """Return the start of something known ahead: ``--at`` in the future."""
-        text = self.options.get("at")
-        start = read_time(text, self.now, self.zone) if text else self.now
-        return start.isoformat() if start > self.now + FUTURE_TOLERANCE else None
-
-    def why(self) -> str:
-        return self.options.get("why") or ""
-
-    def who(self) -> dict[str, Any]:
-        out: dict[str, Any] = {}
-        if self.options.get("operator"):
-            out["operator"] = self.operator(str(self.options["operator"]))
-        if self.options.get("rig"):
-            out["rig"] = self.options["rig"]
-        return out
+class _Words(Reader):
+    """The verbs of reports, against one farm."""
 
     def rain(self, where: str, amount: str) -> tuple[EventKind, dict[str, Any]]:
         place = None if where.casefold() in ("all", "farm") else self.field(where)
-        return EventKind.RAIN_MEASURED, {"field": place, "rain_mm": _quantity(amount, "rain_mm", "rain")}
+        return EventKind.RAIN_MEASURED, {"field": place, "rain_mm": quantity_of(amount, "rain_mm", "rain")}
 
     def done(self, where: str, what: str, area: str) -> tuple[EventKind, dict[str, Any]]:
         place = self.field(where)
         body = {
             "field": place,
             "pass_id": self.pass_id(place, what),
-            "area_ha": _quantity(area, "area_ha", "area"),
+            "area_ha": quantity_of(area, "area_ha", "area"),
         }
         return EventKind.PASS_PROGRESSED, body | self.who()
 
@@ -123,6 +75,46 @@ class _Reader:
             return EventKind.MACHINE_BACK, {"machine": name}
         return EventKind.OPERATOR_BACK, {"operator": name}
 
+    def hire(self, name: str, _like: str, like: str) -> tuple[EventKind, dict[str, Any]]:
+        machine = self.farm.machine_by_id[self.machine(like)]
+        new = machine.model_copy(update={"id": new_id(name), "name": name})
+        body = {"machine": new.model_dump(mode="json", exclude_none=True)}
+        return EventKind.MACHINE_ADDED, body | {"start": self.later_start(), "until": self.until()}
+
+    def join(self, name: str, _like: str, like: str) -> tuple[EventKind, dict[str, Any]]:
+        person = self.farm.operator_by_id[self.operator(like)]
+        new = person.model_copy(update={"id": new_id(name), "name": name})
+        body = {"operator": new.model_dump(mode="json", exclude_none=True)}
+        return EventKind.OPERATOR_ADDED, body | {"start": self.later_start(), "until": self.until()}
+
+    def again(self, where: str, what: str, name: str) -> tuple[EventKind, dict[str, Any]]:
+        place = self.field(where)
+        return EventKind.PASS_ADDED, {
+            "field": place, "like": self.pass_id(place, what), "pass_id": new_id(name),
+        }  # fmt: skip
+
+    def hours(self, who: str, span: str, *days: str) -> tuple[EventKind, dict[str, Any]]:
+        start, _, end = span.partition("-")
+        shift: dict[str, Any] = {"start": start.strip(), "end": end.strip()}
+        if days:
+            shift["days"] = [day.strip().casefold()[:3] for day in days[0].split(",")]
+        return EventKind.FARM_CHANGED, {
+            "part": Part.OPERATOR.value, "name": self.operator(who), "values": {"shift": [shift]}, "why": self.why(),
+        }  # fmt: skip
+
+    def change(self, part: str, name: str, *rest: str) -> tuple[EventKind, dict[str, Any]]:
+        known = [one.value for one in Part]
+        if part not in known:
+            raise ReportRefused(f"{part!r} is nothing that can be changed; allowed: {', '.join(known)}.")
+        if part == Part.PLAN:
+            name, rest = "", (name, *rest)
+        elif part in (Part.MACHINE, Part.OPERATOR, Part.FIELD, Part.PRODUCT):
+            name = str(getattr(self, part)(name))
+        if not rest or len(rest) % 2:
+            raise ReportRefused(f"a change needs pairs of key and value; write: {VERBS['change'][0]}.")
+        values = {key: as_written(key, value) for key, value in zip(rest[::2], rest[1::2], strict=True)}
+        return EventKind.FARM_CHANGED, {"part": part, "name": name, "values": values, "why": self.why()}
+
     def delivered(self, what: str, amount: str, *delivery: str) -> tuple[EventKind, dict[str, Any]]:
         product = self.farm.product_by_id[self.product(what)]
         try:
@@ -158,11 +150,11 @@ class _Reader:
 
     def height(self, where: str, height: str) -> tuple[EventKind, dict[str, Any]]:
         return EventKind.STAGE_SCOUTED, {
-            "field": self.field(where), "height_m": _quantity(height, "length_m", "height"),
+            "field": self.field(where), "height_m": quantity_of(height, "length_m", "height"),
         }  # fmt: skip
 
     def tissue(self, where: str, value: str) -> tuple[EventKind, dict[str, Any]]:
-        share = _quantity(value, "share", "tissue result")
+        share = quantity_of(value, "share", "tissue result")
         return EventKind.TISSUE_SAMPLED, {"field": self.field(where), "value_pct": share * 100}
 
     def pin(self, where: str, what: str) -> tuple[EventKind, dict[str, Any]]:
@@ -186,6 +178,11 @@ VERBS: dict[str, tuple[str, int, int]] = {
     "down": ("down MACHINE [--until TIME]", 1, 1),
     "back": ("back MACHINE|OPERATOR", 1, 1),
     "away": ("away OPERATOR [--until TIME]", 1, 1),
+    "hire": ("hire NEW like MACHINE [--at START] [--until TIME]", 3, 3),
+    "join": ("join NEW like OPERATOR [--at START] [--until TIME]", 3, 3),
+    "again": ("again FIELD PASS NEW", 3, 3),
+    "hours": ('hours OPERATOR "06:00-21:00" [mon,tue,wed,thu,fri,sat,sun]', 2, 3),
+    "change": ("change machine|operator|field|product|pass|plan NAME KEY VALUE", 3, 99),
     "delivered": ('delivered PRODUCT "5000 gal" [DELIVERY]', 2, 3),
     "late": ("late PRODUCT DELIVERY DATE", 3, 3),
     "ground": ("ground FIELD fit|marginal|unfit [PASS]", 2, 3),
@@ -217,6 +214,8 @@ def report_from_words(words: Sequence[str], options: Options, farm: Farm, now: d
         The words make no report; the message says what is allowed.
     """
     verb, args = words[0].casefold(), list(words[1:])
+    if verb in ("hire", "join") and len(args) == 3 and args[1].casefold() != "like":
+        raise ReportRefused(f"{verb!r} takes other words; write: {VERBS[verb][0]}.")
     if verb not in VERBS:
         near = get_close_matches(verb, list(VERBS), n=1, cutoff=0.5)
         hint = f"did you mean {near[0]!r}? " if near else ""
@@ -224,7 +223,7 @@ def report_from_words(words: Sequence[str], options: Options, farm: Farm, now: d
     usage, least, most = VERBS[verb]
     if not least <= len(args) <= most:
         raise ReportRefused(f"{verb!r} takes other words; write: {usage}.")
-    reader = _Reader(farm, options, now)
+    reader = _Words(farm, options, now)
     head = {"by": options.get("by") or "", "id": options.get("id") or ""}
     at = options.get("at")
     happened = now if not at or verb == "pin" else read_time(at, now, reader.zone)

@@ -154,15 +154,25 @@ def _fault(item: Mapping[str, Any], written: Written) -> Fault:
         hint = f"did you mean {near[0]!r}? " if near else ""
         return Fault(file, key, "", "is not a known key", f"{hint}known keys: {', '.join(known)}")
     if kind == "enum":
-        return _enum_fault(file, key, shown, str(context.get("expected", "")))
+        return Fault(file, key, shown, *_enum_problem(shown, str(context.get("expected", ""))))
     return Fault(file, key, shown, _plain(kind, item["msg"]), _allowed(kind, context))
 
 
-def _enum_fault(file: str, key: str, shown: str, expected: str) -> Fault:
+def problem_of(item: Mapping[str, Any]) -> tuple[str, str]:
+    """Return what is wrong with a value and what is allowed, in words, from an error of pydantic."""
+    context = item.get("ctx") or {}
+    if item["type"] == "farm_fault":
+        return context["problem"], context["allowed"]
+    if item["type"] == "enum":
+        return _enum_problem(str(item.get("input")), str(context.get("expected", "")))
+    return _plain(item["type"], item["msg"]), _allowed(item["type"], context) or "another value"
+
+
+def _enum_problem(shown: str, expected: str) -> tuple[str, str]:
     options = [part.strip(" '") for part in expected.replace(" or ", ", ").split(",")]
     near = get_close_matches(shown, options, n=1, cutoff=0.6)
     hint = f"did you mean {near[0]!r}? one of: " if near else "one of: "
-    return Fault(file, key, shown, "is not known", hint + ", ".join(options))
+    return "is not known", hint + ", ".join(options)
 
 
 _PLAIN = {

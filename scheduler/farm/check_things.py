@@ -81,6 +81,12 @@ def machines(farm: Farm) -> Iterator[Fault]:
                         f"is missing for {machine.id}, which works fields",
                         "a value with its unit",
                     )
+        for number, name in enumerate(machine.only_fields):
+            if name not in farm.field_by_id:
+                yield unknown(f"{key}.only_fields.{number}", name, "field", farm.field_by_id)
+        for number, name in enumerate(machine.driven_by):
+            if name not in farm.operator_by_id:
+                yield unknown(f"{key}.driven_by.{number}", name, "operator", farm.operator_by_id)
         if machine.kind is MachineKind.IMPLEMENT and not machine.pulled_by:
             yield fault(f"{key}.pulled_by", "", "is missing: nothing pulls this implement", "ids of tractors")
         if not works and machine.operations:

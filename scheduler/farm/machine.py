@@ -11,6 +11,7 @@ from scheduler.farm.quantities import (
     LengthM,
     Minutes,
     MoneyPerH,
+    MoneyPerHa,
     Record,
     SpeedKmH,
     VolumeL,
@@ -62,6 +63,12 @@ class Machine(Record):
         The tender needs a driver of its own (support) while the rig runs.
     cost_per_h : float
         Fuel and wear [money/h].
+    cost_per_ha : float
+        What its owner takes for the area, when it is somebody else's [money/ha].
+    only_fields : tuple of str
+        Fields it works in; none named: all.
+    driven_by : tuple of str
+        People who alone may drive it (a custom applicator comes with a driver); none named: whoever has the skill.
     """
 
     id: str
@@ -90,6 +97,9 @@ class Machine(Record):
     driver_for_tender: bool = True
     lights: bool = True
     cost_per_h: MoneyPerH = Key(default=0.0, alias="running_cost")
+    cost_per_ha: MoneyPerHa = Key(default=0.0, alias="price_per_area")
+    only_fields: tuple[str, ...] = ()
+    driven_by: tuple[str, ...] = ()
 
     @property
     def label(self) -> str:

@@ -117,7 +117,6 @@ class PassSpec(Record):
     loss_per_ha: MoneyPerHa | None = None
     loss_share: Share | None = None
     delay_curve: str = ""
-    needs_cover: bool = False
     optional: bool = True
 
     @property

@@ -80,6 +80,10 @@ class Rig:
         """Return whether it does every one of these jobs in one trip."""
         return set(operations) <= set(self.worker.operations)
 
+    def comes_to(self, field_id: str) -> bool:
+        """Return whether it works in a field: a hired machine may be there for some fields only."""
+        return not self.worker.only_fields or field_id in self.worker.only_fields
+
 
 def rigs_of(farm: Farm) -> tuple[Rig, ...]:
     """Return every rig that the farm can put together."""

@@ -103,6 +103,8 @@ def _rig(block: PlanBlock, spec: PassSpec, rig: Rig | None, farm: Farm, say: Say
     undone = [operation.value for operation in spec.operations if operation not in rig.worker.operations]
     if undone:
         say(f"{rig.worker.id} does not do {undone[0]}")
+    if rig.worker.only_fields and block.field not in rig.worker.only_fields:
+        say(f"{rig.worker.id} does not come to {block.field}")
 
 
 def _people(block: PlanBlock, spec: PassSpec, rig: Rig | None, farm: Farm, say: Say) -> None:
@@ -113,6 +115,8 @@ def _people(block: PlanBlock, spec: PassSpec, rig: Rig | None, farm: Farm, say: 
     handles = rig is not None and rig.worker.id in person.skills
     if not handles and not {operation.value for operation in spec.operations} <= set(person.skills):
         say(f"{person.id} does not have the skill for {spec.id}")
+    if rig is not None and rig.worker.driven_by and person.id not in rig.worker.driven_by:
+        say(f"{person.id} may not drive {rig.worker.id}")
     licences = {spec.licence, *(farm.product_by_id[item.product].licence for item in spec.products)} - {""}
     for licence in sorted(licences):
         if not person.holds(licence, block.start.astimezone(ZoneInfo(farm.time_zone)).date()):

@@ -185,7 +185,7 @@ class _Compiler:
                             fixed_minutes=setup,
                             site=self.places.site[job.field.id],
                             family=-1 if option.rig is None else self.places.family[option.rig.family],
-                            cost=running_cost(option),
+                            cost=running_cost(option, job.left_ha),
                             consumes=self._consumes(job),
                             name=option.id or "on foot",
                         ),

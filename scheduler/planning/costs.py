@@ -70,12 +70,14 @@ def drop_cost(window: PassWindow | None, job: Job) -> int:
     return max(1, round(loss * share_left(job) * CENTS))
 
 
-def running_cost(option: RigOption) -> int:
-    """Return fuel and wear of the rig for the whole job."""
+def running_cost(option: RigOption, left_ha: float) -> int:
+    """Return fuel and wear of the rig for the whole job, and what its owner takes for the area."""
     if option.rig is None:
         return 0
     hours = (option.minutes + option.setup_minutes) / 60.0
-    return round(sum(machine.cost_per_h for machine in option.rig.machines) * hours * CENTS)
+    by_hour = sum(machine.cost_per_h for machine in option.rig.machines) * hours
+    by_area = sum(machine.cost_per_ha for machine in option.rig.machines) * left_ha
+    return round((by_hour + by_area) * CENTS)
 
 
 def lost_quarter_cost(farm: Farm) -> float:

@@ -112,6 +112,8 @@ def _job(
     for rig in rigs:
         if not rig.does(spec.operations) or rig.worker.width_m is None or rig.worker.speed_km_h is None:
             continue
+        if not rig.comes_to(field.id):
+            continue
         if known and (rig.load_class, rig.tracks) not in known:
             continue
         work = pace(situation.farm, rig, spec, field, factor).minutes(left)
@@ -176,7 +178,9 @@ def _keep(job: Job, ids: set[str | None]) -> Job:
 
 
 def skilled(person: Operator, operations: tuple[Operation, ...], rig: Rig | None) -> bool:
-    """Return whether a person handles the machine or knows every job of the pass."""
+    """Return whether a person handles the machine or knows every job of the pass, and may drive it."""
+    if rig is not None and rig.worker.driven_by and person.id not in rig.worker.driven_by:
+        return False
     if rig is not None and rig.worker.id in person.skills:
         return True
     return all(operation.value in person.skills for operation in operations)

@@ -1,0 +1,98 @@
+"""What the words of a report are read against: names of the farm, times, quantities, as people write them."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from datetime import datetime
+from typing import Any
+from zoneinfo import ZoneInfo
+
+from scheduler.events.report import FUTURE_TOLERANCE, find, read_time
+from scheduler.farm.farm import Farm
+from shared.errors import ReportRefused
+from shared.units import UnitFault, parse
+
+Options = Mapping[str, str | None]
+
+
+def quantity_of(text: str, kind: str, what: str) -> float:
+    try:
+        return parse(text, kind)
+    except UnitFault as error:
+        raise ReportRefused(f"{what} {text!r} {error.problem}; allowed: {error.allowed}.") from error
+
+
+def new_id(name: str) -> str:
+    """Return the id that a new thing gets from its name."""
+    made = "-".join("".join(c if c.isalnum() else " " for c in name.casefold()).split())
+    if not made:
+        raise ReportRefused(f"the name {name!r} has no letter or digit; give another.")
+    return made
+
+
+LIST_KEYS = (
+    "operations",
+    "pulled_by",
+    "tender",
+    "skills",
+    "done",
+    "hazards",
+    "days_off",
+    "only_fields",
+    "driven_by",
+)
+
+
+def as_written(key: str, text: str) -> Any:
+    """Return a value as a farm file would hold it: lists, yes and no, whole numbers, else text."""
+    plain = text.strip()
+    if key in LIST_KEYS:
+        return [part.strip() for part in plain.split(",") if part.strip()]
+    if plain.casefold() in ("yes", "true", "no", "false"):
+        return plain.casefold() in ("yes", "true")
+    return int(plain) if plain.isdigit() else plain
+
+
+class Reader:
+    """The words of one report, against one farm."""
+
+    def __init__(self, farm: Farm, options: Options, now: datetime) -> None:
+        self.farm, self.options, self.now = farm, options, now
+        self.zone = ZoneInfo(farm.time_zone)
+
+    def field(self, text: str) -> str:
+        return find("field", text, {one.id: one.label for one in self.farm.fields})
+
+    def pass_id(self, field_id: str, text: str) -> str:
+        programme = self.farm.programme_of(self.farm.field_by_id[field_id])
+        return find(f"pass in {field_id}", text, {one.id: one.label for one in programme.passes})
+
+    def machine(self, text: str) -> str:
+        return find("machine", text, {one.id: one.label for one in self.farm.machines})
+
+    def operator(self, text: str) -> str:
+        return find("operator", text, {one.id: one.label for one in self.farm.operators})
+
+    def product(self, text: str) -> str:
+        return find("product", text, {one.id: one.label for one in self.farm.products})
+
+    def until(self) -> str | None:
+        text = self.options.get("until")
+        return None if not text else read_time(text, self.now, self.zone, "end").isoformat()
+
+    def later_start(self) -> str | None:
+        """Return the start of something known ahead: ``--at`` in the future."""
+        text = self.options.get("at")
+        start = read_time(text, self.now, self.zone) if text else self.now
+        return start.isoformat() if start > self.now + FUTURE_TOLERANCE else None
+
+    def why(self) -> str:
+        return self.options.get("why") or ""
+
+    def who(self) -> dict[str, Any]:
+        out: dict[str, Any] = {}
+        if self.options.get("operator"):
+            out["operator"] = self.operator(str(self.options["operator"]))
+        if self.options.get("rig"):
+            out["rig"] = self.options["rig"]
+        return out
