@@ -55,7 +55,7 @@ def build_farm(written: Written, today: date | None = None) -> tuple[Farm, list[
         faults = [_fault(item, written) for item in error.errors() if not _follows(item, written)]
         spoilt = {str(item["loc"][0]) for item in error.errors() if item["loc"]}
         raise FarmFileError([*faults, *_partial_checks(written, spoilt, today)]) from error
-    found = [_located(fault, written) for fault in cross_check(farm, today)]
+    found = [located(fault, written) for fault in cross_check(farm, today)]
     if any(not fault.warning for fault in found):
         raise FarmFileError(found)
     return farm, found
@@ -94,7 +94,7 @@ def _partial_checks(written: Written, spoilt: set[str], today: date | None) -> l
         return []
     dropped = _ids(written.values) - _ids(sound)
     return [
-        _located(_put_back(fault, kept), written)
+        located(_put_back(fault, kept), written)
         for fault in cross_check(farm, today, whole=False)
         if fault.value not in dropped and not fault.warning
     ]
@@ -130,8 +130,8 @@ def _is_sound(model: type[BaseModel], row: Any) -> bool:
     return True
 
 
-def _located(fault: Fault, written: Written) -> Fault:
-    """Turn a cross-check's location (``file`` empty, key a dotted path of the model) into file and key path."""
+def located(fault: Fault, written: Written) -> Fault:
+    """Turn a check's location (``file`` empty, key a dotted path of the model) into file and key path."""
     parts = tuple(int(part) if part.isdigit() else part for part in fault.key.split("."))
     file, key = written.where(parts)
     return Fault(file, key, fault.value, fault.problem, fault.allowed, fault.warning)

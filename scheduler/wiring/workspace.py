@@ -12,9 +12,10 @@ from adapters.storage.plan_shelf import SqlitePlanShelf
 from adapters.storage.sqlite_log import SqliteEventLog
 from adapters.weather import open_weather
 from adapters.weather.daily_csv import read_daily_csv
-from scheduler.farm.build import build_farm
+from scheduler.farm.build import build_farm, located
 from scheduler.farm.farm import Farm
 from scheduler.farm.starter import starter_farm
+from scheduler.windows.rule_check import rule_faults
 from shared.errors import FarmFileError, Fault, FitgroundError
 from shared.ports import EventLog, WeatherSource
 from shared.weather_records import DailyWeather
@@ -58,16 +59,25 @@ def open_farm(path: Path, quiet_log: bool = False) -> Workspace:
         All faults of the files at once.
     """
     folder = _folder(path)
-    farm, warnings = build_farm(read_farm_folder(folder))
+    farm, warnings = _read_farm(folder)
     weather = open_weather(farm.weather.source, folder, farm.weather, farm.time_zone)
     where: Path | str = ":memory:" if quiet_log else folder / DATABASE
     return Workspace(folder, farm, tuple(warnings), weather, SqliteEventLog(where), SqlitePlanShelf(where))
 
 
+def _read_farm(folder: Path, today: date | None = None) -> tuple[Farm, list[Fault]]:
+    written = read_farm_folder(folder)
+    farm, warnings = build_farm(written, today)
+    faults = [located(fault, written) for fault in rule_faults(farm)]
+    if faults:
+        raise FarmFileError([*warnings, *faults])
+    return farm, warnings
+
+
 def check_farm(path: Path, today: date) -> tuple[list[Fault], Farm | None]:
     """Return every fault and warning of a farm folder, and the farm when it can be used."""
     try:
-        farm, warnings = build_farm(read_farm_folder(_folder(path)), today)
+        farm, warnings = _read_farm(_folder(path), today)
     except FarmFileError as error:
         return list(error.faults), None
     return list(warnings), farm

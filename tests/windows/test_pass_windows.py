@@ -2,8 +2,10 @@
 
 from __future__ import annotations
 
+import shutil
 from dataclasses import replace
 from datetime import date, timedelta
+from pathlib import Path
 
 import numpy as np
 import pytest
@@ -11,11 +13,13 @@ import pytest
 from scheduler.events.situation import PassState, Sighting
 from scheduler.farm.programme import PassSpec, Programme, WindowRule
 from scheduler.windows.losses import crop_value
-from shared.errors import FitgroundError
+from scheduler.wiring import open_farm
+from shared.errors import FarmFileError, FitgroundError
 from shared.vocabulary import LoadClass, Operation, Reason
 from tests.windows.builders import FIRST_DAY, at, farm, forecast, land, look, machines, situation
 
 REASONS = list(Reason)
+WET_WEEK = Path(__file__).resolve().parents[2] / "scenarios" / "wet-week"
 MEDIUM = (LoadClass.MEDIUM, False)
 WARM = {"tmax_c": 28.0, "tmin_c": 16.0}
 EARLY_PLANTED = date(2027, 4, 20)
@@ -198,3 +202,16 @@ def test_a_cancelled_pass_has_no_window():
     of = planted()
     gone = replace(of, passes=dict(of.passes) | {("low", "post"): PassState(cancelled=True)})
     assert ("low", "post") not in look(gone, forecast(FIRST_DAY, [0.0] * 12)).windows
+
+
+def test_a_window_that_no_table_knows_is_said_when_the_files_are_read(tmp_path: Path) -> None:
+    text = (WET_WEEK / "farm.toml").read_text().replace('"with interseeding"', '"with interseedin"')
+    shutil.copytree(WET_WEEK, tmp_path / "farm")
+    (tmp_path / "farm" / "farm.toml").write_text(
+        text.replace("foot_ha_per_h = 30", "window = { stage_from = 'V99' }")
+    )
+    with pytest.raises(FarmFileError) as refusal:
+        open_farm(tmp_path / "farm", quiet_log=True)
+    said = [fault.sentence() for fault in refusal.value.faults]
+    assert any("pass[6].window" in s and "no variant" in s and "'with interseeding'" in s for s in said)
+    assert any("pass[3].window" in s and "'V99' is not a stage" in s for s in said)
