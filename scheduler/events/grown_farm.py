@@ -11,6 +11,8 @@ from scheduler.events.codec import Event
 from scheduler.farm.altered import CannotChange, with_change
 from scheduler.farm.farm import Farm
 from scheduler.farm.land import Field
+from scheduler.farm.machine import Machine
+from scheduler.farm.operator import Operator
 from scheduler.farm.programme import Programme
 
 
@@ -31,6 +33,9 @@ def _grown(farm: Farm, body: kinds.Body, now: datetime) -> Farm:
     programmes, fields = list(farm.programmes), list(farm.fields)
     if isinstance(body, kinds.MachineAdded) and (body.until is None or body.until > now):
         machines = [m for m in machines if m.id != body.machine.id] + [body.machine]
+        if body.like is not None:
+            machines = [_with_twin(m, body.like, body.machine.id) for m in machines]
+            people = [_handling_twin(p, body.like, body.machine.id) for p in people]
     elif isinstance(body, kinds.OperatorAdded) and (body.until is None or body.until > now):
         people = [p for p in people if p.id != body.operator.id] + [body.operator]
     elif isinstance(body, kinds.PassAdded):
@@ -43,6 +48,22 @@ def _grown(farm: Farm, body: kinds.Body, now: datetime) -> Farm:
             "fields": tuple(fields),
         }
     )
+
+
+def _with_twin(machine: Machine, like: str, twin: str) -> Machine:
+    """Return the machine with the twin named wherever the one it is like is."""
+    changes = {
+        key: (*getattr(machine, key), twin)
+        for key in ("pulled_by", "tender")
+        if like in getattr(machine, key) and twin not in getattr(machine, key)
+    }
+    return machine.model_copy(update=changes) if changes else machine
+
+
+def _handling_twin(person: Operator, like: str, twin: str) -> Operator:
+    if like not in person.skills or twin in person.skills:
+        return person
+    return person.model_copy(update={"skills": (*person.skills, twin)})
 
 
 def _add_pass(body: kinds.PassAdded, programmes: list[Programme], fields: list[Field]) -> None:

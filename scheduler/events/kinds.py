@@ -95,9 +95,13 @@ class MachineBack(Body):
 
 
 class MachineAdded(Body):
-    """A machine was hired or bought: there from `start` (default: then) until `until` (default: for good)."""
+    """A machine was hired or bought: there from `start` (default: then) until `until` (default: for good).
+
+    What goes with the machine `like` (implements that it pulls, tenders, people who handle it) goes with it too.
+    """
 
     machine: Machine
+    like: str | None = None
     start: AwareDatetime | None = None
     until: AwareDatetime | None = None
 

@@ -78,7 +78,7 @@ class _Words(Reader):
     def hire(self, name: str, _like: str, like: str) -> tuple[EventKind, dict[str, Any]]:
         machine = self.farm.machine_by_id[self.machine(like)]
         new = machine.model_copy(update={"id": new_id(name), "name": name})
-        body = {"machine": new.model_dump(mode="json", exclude_none=True)}
+        body = {"machine": new.model_dump(mode="json", exclude_none=True), "like": machine.id}
         return EventKind.MACHINE_ADDED, body | {"start": self.later_start(), "until": self.until()}
 
     def join(self, name: str, _like: str, like: str) -> tuple[EventKind, dict[str, Any]]:

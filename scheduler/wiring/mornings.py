@@ -21,7 +21,7 @@ from scheduler.wiring.workspace import Workspace
 from shared.clock import Horizon
 from shared.errors import WeatherUnavailable
 from shared.vocabulary import EventKind
-from shared.weather_records import HourlyWeather
+from shared.weather_records import DailyWeather, HourlyWeather
 
 SPIN_UP_DAYS = 100
 
@@ -41,14 +41,23 @@ class Morning:
 def look_ahead(workspace: Workspace, now: datetime) -> tuple[Situation, Outlook]:
     """Return what is true at `now` and what the ground and the crops will allow."""
     situation = derive_situation(workspace.farm, read_state(workspace), now)
+    observed, forecast, normals = known_weather(workspace, now)
+    return situation, build_outlook(situation, horizon_at(workspace, now), observed, forecast, normals)
+
+
+def horizon_at(workspace: Workspace, now: datetime) -> Horizon:
+    """Return the days that are planned exactly from a moment on."""
     today = now.astimezone(workspace.zone).date()
-    horizon = Horizon(today, workspace.farm.plan.horizon_days, workspace.farm.time_zone)
-    place = workspace.farm.place
-    observed = workspace.weather.observed(place, today - timedelta(days=SPIN_UP_DAYS), now)
-    outlook = build_outlook(
-        situation, horizon, observed, _forecast(workspace, now), workspace.weather.normals(place)
-    )
-    return situation, outlook
+    return Horizon(today, workspace.farm.plan.horizon_days, workspace.farm.time_zone)
+
+
+def known_weather(
+    workspace: Workspace, now: datetime
+) -> tuple[HourlyWeather, HourlyWeather | None, DailyWeather]:
+    """Return what was observed, the forecast (None when there is none) and the past years, as known at `now`."""
+    place, first = workspace.farm.place, now.astimezone(workspace.zone).date() - timedelta(days=SPIN_UP_DAYS)
+    observed = workspace.weather.observed(place, first, now)
+    return observed, _forecast(workspace, now), workspace.weather.normals(place)
 
 
 def _forecast(workspace: Workspace, now: datetime) -> HourlyWeather | None:

@@ -50,6 +50,12 @@ def test_a_hired_machine_is_there_from_and_until(farm: Farm, now: datetime) -> N
     assert [(span.start, span.end) for span in away] == [(now, comes), (goes, None)]
 
 
+def test_a_second_tractor_pulls_what_the_first_pulls(farm: Farm, now: datetime) -> None:
+    after = told(farm, now, (["hire", "Row two", "like", "row"], {}))
+    for machine in after.farm.machines:
+        assert ("row" in machine.pulled_by) == ("row-two" in machine.pulled_by), machine.id
+
+
 def test_somebody_joins(farm: Farm, now: datetime) -> None:
     after = told(farm, now, (["join", "Otto", "like", "Ilse"], {}))
     assert after.farm.operator_by_id["otto"].skills == farm.operator_by_id["ilse"].skills

@@ -1,0 +1,91 @@
+"""One way, worked out: imagine it, look ahead, plan, count. Pure, and everything it takes can be sent to another process."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from datetime import datetime, timedelta
+
+from scheduler.events.derive import situation as derive_situation
+from scheduler.events.state import State, fold
+from scheduler.farm.farm import Farm
+from scheduler.planning.plan import Plan
+from scheduler.planning.schedule import make_plan
+from scheduler.solver.result import Limits
+from scheduler.whatif.imagine import Imagined, imagine
+from scheduler.whatif.invent import days_of
+from scheduler.whatif.outcome import Outcome, dropped_loss, outcome_of, refused_outcome
+from scheduler.whatif.study import Way
+from scheduler.whatif.tilt import tilted
+from scheduler.windows.build import build_outlook
+from scheduler.windows.records import Outlook
+from shared.clock import Horizon
+from shared.errors import FitgroundError
+from shared.event_record import EventRecord
+from shared.weather_records import DailyWeather, HourlyWeather
+
+
+@dataclass(frozen=True)
+class Morning:
+    """Everything that a what-if starts from: the farm, its log, the weather known, the moment, the effort."""
+
+    farm: Farm
+    records: tuple[EventRecord, ...]
+    now: datetime
+    horizon: Horizon
+    observed: HourlyWeather
+    forecast: HourlyWeather | None
+    normals: DailyWeather
+    limits: Limits
+
+
+@dataclass(frozen=True)
+class Worked:
+    """A way with its plan and what the plan was made from."""
+
+    imagined: Imagined
+    outlook: Outlook
+    plan: Plan
+
+
+def work(morning: Morning, lines: tuple[str, ...]) -> Worked:
+    """Return the plan of a way: the same road as every plan, on a copied log.
+
+    Raises
+    ------
+    ReportRefused
+        A line makes no sense.
+    """
+    state = fold(State(), morning.records)
+    there = imagine(morning.farm, state, morning.now, lines)
+    outlook = look(morning, there)
+    plan = make_plan(there.situation, outlook, morning.horizon, morning.limits)
+    return Worked(there, outlook, plan)
+
+
+def look(morning: Morning, there: Imagined) -> Outlook:
+    """Return what ground and crops would allow."""
+    forecast = morning.forecast
+    if forecast is not None:
+        forecast = tilted(forecast, there.tilt, morning.horizon.time_zone)
+    return build_outlook(there.situation, morning.horizon, morning.observed, forecast, morning.normals)
+
+
+def outcome(morning: Morning, way: Way) -> Outcome:
+    """Return the figures of a way; a way that cannot be carries its reason instead."""
+    try:
+        done = work(morning, way.changes)
+    except FitgroundError as error:
+        return refused_outcome(way.name, way.changes, str(error))
+    return outcome_of(way.name, way.changes, done.plan, done.imagined.situation, beside(morning, done))
+
+
+def beside(morning: Morning, done: Worked) -> dict[str, float]:
+    """Return the money that no plan holds: hire that is owed anyway, and the loss of what was wished away."""
+    end = morning.now + timedelta(days=morning.horizon.days)
+    hire = sum(one.price.fixed(days_of(one, morning.now, end)) for one in done.imagined.invented)
+    keys = tuple(key for one in done.imagined.invented for key in one.dropped)
+    if not keys:
+        return {"hire": hire}
+    situation = derive_situation(morning.farm, fold(State(), morning.records), morning.now)
+    present = build_outlook(situation, morning.horizon, morning.observed, morning.forecast, morning.normals)
+    return {"hire": hire, "dropped": dropped_loss(keys, present, situation)}
