@@ -47,7 +47,15 @@ class Worked:
     plan: Plan
 
 
-def work(morning: Morning, lines: tuple[str, ...]) -> Worked:
+def first_plan(morning: Morning) -> Plan:
+    """Return today's plan, from which the search of every way starts: so a way that only adds is never dearer.
+
+    It carries no fingerprint, so that the way without a change is searched as long as the others.
+    """
+    return work(morning, ()).plan.model_copy(update={"fingerprint": ""})
+
+
+def work(morning: Morning, lines: tuple[str, ...], start: Plan | None = None) -> Worked:
     """Return the plan of a way: the same road as every plan, on a copied log.
 
     Raises
@@ -58,7 +66,7 @@ def work(morning: Morning, lines: tuple[str, ...]) -> Worked:
     state = fold(State(), morning.records)
     there = imagine(morning.farm, state, morning.now, lines)
     outlook = look(morning, there)
-    plan = make_plan(there.situation, outlook, morning.horizon, morning.limits)
+    plan = make_plan(there.situation, outlook, morning.horizon, morning.limits, start)
     return Worked(there, outlook, plan)
 
 
@@ -70,10 +78,10 @@ def look(morning: Morning, there: Imagined) -> Outlook:
     return build_outlook(there.situation, morning.horizon, morning.observed, forecast, morning.normals)
 
 
-def outcome(morning: Morning, way: Way) -> Outcome:
+def outcome(morning: Morning, way: Way, start: Plan | None = None) -> Outcome:
     """Return the figures of a way; a way that cannot be carries its reason instead."""
     try:
-        done = work(morning, way.changes)
+        done = work(morning, way.changes, start)
     except FitgroundError as error:
         return refused_outcome(way.name, way.changes, str(error))
     return outcome_of(way.name, way.changes, done.plan, done.imagined.situation, beside(morning, done))
