@@ -1,0 +1,120 @@
+"""Ways side by side: nothing changed is nothing changed to the cent, the same question has one answer, files round trip."""
+
+from __future__ import annotations
+
+import csv
+import io
+import json
+import tomllib
+from datetime import datetime
+from pathlib import Path
+
+import pytest
+from click.testing import CliRunner
+
+from scheduler.cli.main import main
+from scheduler.whatif.outcome import Outcome
+from scheduler.whatif.study import PRESENT, Study, Way, read_study
+from scheduler.whatif.tell import ranked, study_csv
+from scheduler.wiring import open_farm
+from scheduler.wiring.whatif import run_ways, study_text, what_if_morning
+from shared.errors import FarmFileError
+
+WET_WEEK = Path(__file__).resolve().parents[2] / "scenarios" / "wet-week"
+NOW = datetime.fromisoformat("2027-05-10T05:00:00-05:00")
+WAYS = (
+    Way(name=PRESENT),
+    Way(name="nothing at all", changes=()),
+    Way(name="down", changes=("out planter until 2027-05-14",)),
+    Way(name="hired", changes=("out planter until 2027-05-14", 'hire "Lent" like planter cost "900 $/day"')),
+    Way(name="given up", changes=("give-up alder-bottom",)),
+    Way(name="cannot", changes=("out the-moon",)),
+)
+
+
+@pytest.fixture(scope="module")
+def outcomes() -> dict[str, Outcome]:
+    morning = what_if_morning(open_farm(WET_WEEK, quiet_log=True), NOW, 0.6)
+    return {one.name: one for one in run_ways(morning, WAYS, 1)}
+
+
+def test_a_change_that_changes_nothing_changes_nothing_to_the_cent(outcomes: dict[str, Outcome]) -> None:
+    same = outcomes["nothing at all"].model_copy(update={"name": PRESENT})
+    assert same == outcomes[PRESENT]
+
+
+def test_two_identical_studies_give_identical_numbers(outcomes: dict[str, Outcome]) -> None:
+    morning = what_if_morning(open_farm(WET_WEEK, quiet_log=True), NOW, 0.6)
+    again = run_ways(morning, [WAYS[2], WAYS[4]], 2)
+    assert again == [outcomes["down"], outcomes["given up"]]
+
+
+def test_money_adds_up_and_hire_is_owed(outcomes: dict[str, Outcome]) -> None:
+    for one in outcomes.values():
+        if not one.refused:
+            assert sum(one.money.values()) == pytest.approx(one.total, abs=0.06)
+            assert one.bound <= one.total + 0.01
+    # Fourteen days of the plan at 900 a day.
+    assert outcomes["hired"].money["hire"] == pytest.approx(14 * 900)
+    assert outcomes["given up"].money["dropped"] > 0
+
+
+def test_a_way_that_cannot_be_says_why_and_stands_last(outcomes: dict[str, Outcome]) -> None:
+    rows = ranked(list(outcomes.values()))
+    assert rows[-1].name == "cannot" and "the-moon" in rows[-1].refused
+    assert [one.expected for one in rows[:-1]] == sorted(one.expected for one in rows[:-1])
+
+
+def test_area_by_day_never_falls_and_ends_where_it_says(outcomes: dict[str, Outcome]) -> None:
+    for one in outcomes.values():
+        for row in one.passes:
+            assert list(row.done_ha) == sorted(row.done_ha) and row.done_ha[-1] <= row.left_ha + 0.1
+            if row.finished_on is not None:
+                assert row.done_ha[one.days.index(row.finished_on)] == pytest.approx(row.left_ha, abs=0.1)
+
+
+def test_the_table_file_holds_every_way(outcomes: dict[str, Outcome]) -> None:
+    rows = list(csv.DictReader(io.StringIO(study_csv(list(outcomes.values())))))
+    assert {row["way"] for row in rows} == set(outcomes) - {"cannot"}
+    assert all(float(row["expected_loss"]) > 0 for row in rows)
+
+
+def test_a_study_written_and_read_is_the_same() -> None:
+    study = Study(
+        question='Who "pays"?',
+        always=("out planter",),
+        way=(Way(name="Beñat", changes=('hours all "05:00-22:00"',)),),
+    )
+    assert read_study(tomllib.loads(study_text(study)), "x.toml") == study
+
+
+def test_every_fault_of_a_study_is_named() -> None:
+    values = {
+        "questoin": "", "always": ["fire benat"],
+        "way": [{"name": "a", "changes": ["out"]}, {"name": "A", "changes": []}],
+    }  # fmt: skip
+    with pytest.raises(FarmFileError) as refusal:
+        read_study(values, "s.toml")
+    said = " ".join(fault.sentence() for fault in refusal.value.faults)
+    for part in ("did you mean 'question'", "fire benat", "way[0].changes[0]", "stands there twice"):
+        assert part in said
+
+
+def test_the_command(tmp_path: Path) -> None:
+    table = tmp_path / "t.csv"
+    asked = [
+        "whatif",
+        str(WET_WEEK),
+        "-c",
+        "off sat + off fri",
+        "--now",
+        "2027-05-10 05:00",
+        "--seconds",
+        "0.3",
+    ]
+    out = CliRunner().invoke(main, [*asked, "--processes", "1", "--csv", str(table)])
+    assert out.exit_code == 0 and "against now" in out.output and "off sat + off fri" in table.read_text()
+    told = CliRunner().invoke(main, [*asked, "--processes", "1", "--json"])
+    assert {way["name"] for way in json.loads(told.output)["ways"]} == {PRESENT, "off sat + off fri"}
+    wrong = CliRunner().invoke(main, ["whatif", str(WET_WEEK), "no-such-study"])
+    assert wrong.exit_code == 2 and "Traceback" not in wrong.output
