@@ -14,7 +14,7 @@ from scheduler.cli.ground_commands import fit, stages, workdays
 from scheduler.cli.news_commands import log, report
 from scheduler.cli.plan_commands import changes, day, plan
 from scheduler.cli.replay_command import replay
-from scheduler.cli.whatif_commands import whatif
+from scheduler.cli.whatif_commands import whatif, worth
 
 
 @click.group(context_settings={"help_option_names": ["-h", "--help"], "max_content_width": 100})
@@ -26,7 +26,7 @@ def main() -> None:
     """
 
 
-for command in (init, check, fit, plan, day, report, log, changes, replay, workdays, stages, whatif):
+for command in (init, check, fit, plan, day, report, log, changes, replay, workdays, stages, whatif, worth):
     main.add_command(command)
 
 if __name__ == "__main__":

@@ -5,6 +5,7 @@ from __future__ import annotations
 import os
 import sys
 import time
+from dataclasses import asdict
 from pathlib import Path
 
 import click
@@ -18,8 +19,9 @@ from scheduler.cli.frame import (
     read_now,
     sentences,
 )
-from scheduler.whatif.study import Study, Way
-from scheduler.whatif.tell import present_of, ranked, study_csv, study_text
+from scheduler.whatif.study import PRESENT, Study, Way
+from scheduler.whatif.tell import present_of, ranked, study_csv, study_text, worth_text
+from scheduler.whatif.worth import AGAIN, noise, one_more_of_each, worths
 from scheduler.wiring.whatif import open_study, run_ways, save_study, saved_studies, what_if_morning
 from shared.errors import FitgroundError
 
@@ -37,6 +39,7 @@ Each -c is a way of its own; join changes of one way with ' + '. What can be cha
   hire NEW like MACHINE [from T] [until T] [cost "900 $/day"|"16 $/ac"|"28 $/h"|"2500 $"]
   join NEW like OPERATOR [from T] [until T] [cost "24 $/h"]
   custom PASS "16 $/ac" [in FIELDS]   hours OPERATOR|all "05:00-22:00" [DAYS]
+  longer OPERATOR|all "1 h"           shorter OPERATOR|all "1 h"
   off sun [OPERATOR]  on sun          change machine|operator|field|product|pass NAME KEY VALUE
   tracks MACHINE  wheels MACHINE      tile FIELD
   late PRODUCT DELIVERY DATE          drop PASS [in FIELDS]
@@ -101,6 +104,37 @@ def whatif(
     local = moment.astimezone(workspace.zone)
     as_of = f"{workspace.farm.name}, as of {local:%a %d %b %H:%M}, the coming {morning.horizon.days} days"
     click.echo(study_text(asked.question, found, workspace.farm.units, as_of, who))
+
+
+@click.command()
+@farm_argument
+@click.option(
+    "--seconds", default=2.0, show_default=True, type=click.FloatRange(0.2, 600), help="Effort per line."
+)
+@click.option(
+    "--processes", default=None, type=click.IntRange(1, 256), help="Lines worked at a time (default: cores)."
+)
+@json_option
+@now_option
+@sentences
+def worth(farm: Path, seconds: float, processes: int | None, as_json: bool, now: str | None) -> None:
+    """What one more hour, day, person, machine, width or tank load is worth, dearest first."""
+    workspace = open_workspace(farm)
+    moment = read_now(now, workspace)
+    morning = what_if_morning(workspace, moment, seconds)
+    kinds = one_more_of_each(workspace.farm)
+    ways = (Way(name=PRESENT), *AGAIN, *(way for _, way in kinds.values()))
+    found = run_ways(morning, ways, processes or os.cpu_count() or 1, _Bar())
+    priced = worths(kinds, found)
+    if as_json:
+        print_json({"sure_from": noise(found), "worth": [asdict(one) for one in priced]})
+        return
+    local = moment.astimezone(workspace.zone)
+    click.echo(
+        worth_text(
+            priced, noise(found), f"{workspace.farm.name}, as of {local:%a %d %b %H:%M}", morning.horizon.days
+        )
+    )
 
 
 class _Bar:

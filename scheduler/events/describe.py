@@ -139,7 +139,7 @@ def _more(event: Event, farm: Farm, zone: ZoneInfo) -> str:
 def _thing(farm: Farm, body: kinds.FarmChanged) -> str:
     named = {Part.FIELD: _field, Part.MACHINE: _machine, Part.OPERATOR: _person}
     if body.part in named:
-        return named[body.part](farm, body.name)
+        return " and ".join(named[body.part](farm, name) for name in body.name.split(","))
     return "the plan" if body.part is Part.PLAN else body.name.replace("/", ", ")
 
 
@@ -158,7 +158,7 @@ def touched(event: Event) -> frozenset[str]:
     names = ("field", "machine", "operator", "product")
     found = {value for name in names if isinstance(value := getattr(event.body, name, None), str)}
     if isinstance(event.body, kinds.FarmChanged) and event.body.name:
-        found.add(event.body.name)
+        found.update(event.body.name.split(","))
     return frozenset(found)
 
 

@@ -109,7 +109,7 @@ class _Words(Reader):
         if part == Part.PLAN:
             name, rest = "", (name, *rest)
         elif part in (Part.MACHINE, Part.OPERATOR, Part.FIELD, Part.PRODUCT):
-            name = str(getattr(self, part)(name))
+            name = ",".join(str(getattr(self, part)(one)) for one in name.split(","))
         if not rest or len(rest) % 2:
             raise ReportRefused(f"a change needs pairs of key and value; write: {VERBS['change'][0]}.")
         values = {key: as_written(key, value) for key, value in zip(rest[::2], rest[1::2], strict=True)}

@@ -47,7 +47,8 @@ def with_change(farm: Farm, part: Part, name: str, values: Mapping[str, Any]) ->
     Parameters
     ----------
     name : str
-        Id of the thing; ``PROGRAMME/PASS`` for a pass, anything for the plan settings.
+        Id of the thing, or several with commas (machines that must keep one width change together);
+        ``PROGRAMME/PASS`` for a pass, anything for the plan settings.
     values : mapping
         File keys and written values.
 
@@ -61,8 +62,9 @@ def with_change(farm: Farm, part: Part, name: str, values: Mapping[str, Any]) ->
     if part is Part.PASS:
         return _with_pass(farm, name, values)
     kept = list(getattr(farm, LISTS[part]))
-    place = _place([one.id for one in kept], part, name)
-    kept[place] = _renewed(kept[place], f"{part} {name}", values)
+    for one_name in name.split(","):
+        place = _place([one.id for one in kept], part, one_name)
+        kept[place] = _renewed(kept[place], f"{part} {one_name}", values)
     return farm.model_copy(update={LISTS[part]: tuple(kept)})
 
 

@@ -158,6 +158,37 @@ def _people(situation: Situation, words: tuple[str, ...]) -> list[Operator]:
     return [farm.operator_by_id[find("operator", words[1], {one.id: one.label for one in farm.operators})]]
 
 
+def _longer(wish: Wish, situation: Situation, now: datetime) -> Invented:
+    """Let every day of a person end later (or earlier), its limit with it; the normal hours stay, so that it is paid."""
+    try:
+        hours = parse(wish.words[1], "hours") * (1 if wish.verb == "longer" else -1)
+    except UnitFault as error:
+        raise ReportRefused(f"{wish.words[1]!r} {error.problem}; allowed: {error.allowed}.") from error
+    reports = []
+    for person in _people(situation, ("", *wish.words[:1])):
+        written = []
+        for shift in person.shifts:
+            start, end = (60 * t.hour + t.minute for t in (shift.start, shift.end))
+            until = round(min(end + 60 * hours, 23 * 60 + 45))
+            if until <= start:
+                raise ReportRefused(f"{person.label} would have no day left.")
+            written.append(
+                {
+                    "days": list(shift.days),
+                    "start": f"{shift.start:%H:%M}",
+                    "end": f"{until // 60:02d}:{until % 60:02d}",
+                }
+            )
+        most = min(24.0, person.most_hours_per_day + hours)
+        week = min(168.0, person.most_hours_per_week + 6 * hours)
+        normal = min(person.normal_hours_per_day, most)
+        values = {
+            "shift": written, "most_hours": f"{most:g} h", "most_hours_week": f"{week:g} h", "normal_hours": f"{normal:g} h",
+        }  # fmt: skip
+        reports.append(_changed(person.id, "operator", values, now))
+    return Invented(tuple(reports))
+
+
 def _weekday(wish: Wish, situation: Situation, now: datetime) -> Invented:
     """Take a weekday off, or work on it with the hours of the person's first shift."""
     day = wish.words[0].casefold()[:3]
@@ -263,7 +294,7 @@ def _rain(wish: Wish, situation: Situation, now: datetime) -> Invented:
 
 
 _MAKERS: dict[str, Callable[[Wish, Situation, datetime], Invented]] = {
-    "custom": _custom, "off": _weekday, "on": _weekday, "tracks": _tracks, "wheels": _tracks, "tile": _tile,
+    "custom": _custom, "longer": _longer, "shorter": _longer, "off": _weekday, "on": _weekday, "tracks": _tracks, "wheels": _tracks, "tile": _tile,
     "drop": _drop, "give-up": _give_up, "crop": _crop, "rain": _rain,
 }  # fmt: skip
 

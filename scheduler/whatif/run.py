@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import datetime, timedelta
 
 from scheduler.events.derive import situation as derive_situation
@@ -55,7 +55,7 @@ def first_plan(morning: Morning) -> Plan:
     return work(morning, ()).plan.model_copy(update={"fingerprint": ""})
 
 
-def work(morning: Morning, lines: tuple[str, ...], start: Plan | None = None) -> Worked:
+def work(morning: Morning, lines: tuple[str, ...], start: Plan | None = None, again: int = 0) -> Worked:
     """Return the plan of a way: the same road as every plan, on a copied log.
 
     Raises
@@ -66,7 +66,8 @@ def work(morning: Morning, lines: tuple[str, ...], start: Plan | None = None) ->
     state = fold(State(), morning.records)
     there = imagine(morning.farm, state, morning.now, lines)
     outlook = look(morning, there)
-    plan = make_plan(there.situation, outlook, morning.horizon, morning.limits, start)
+    limits = replace(morning.limits, seed=morning.limits.seed + 1009 * again)
+    plan = make_plan(there.situation, outlook, morning.horizon, limits, start)
     return Worked(there, outlook, plan)
 
 
@@ -81,7 +82,7 @@ def look(morning: Morning, there: Imagined) -> Outlook:
 def outcome(morning: Morning, way: Way, start: Plan | None = None) -> Outcome:
     """Return the figures of a way; a way that cannot be carries its reason instead."""
     try:
-        done = work(morning, way.changes, start)
+        done = work(morning, way.changes, start, way.again)
     except FitgroundError as error:
         return refused_outcome(way.name, way.changes, str(error))
     return outcome_of(way.name, way.changes, done.plan, done.imagined.situation, beside(morning, done))

@@ -31,10 +31,14 @@ class StudyRecord(BaseModel):
 
 
 class Way(StudyRecord):
-    """One way to go on: its name and its changes, a line each (see `whatif.wish`)."""
+    """One way to go on: its name and its changes, a line each (see `whatif.wish`).
+
+    `again` searches with other random numbers: how far two searches for the same thing lie apart.
+    """
 
     name: str = Key(min_length=1, max_length=80)
     changes: tuple[str, ...] = ()
+    again: int = Key(default=0, ge=0, exclude=True)
 
 
 class Study(StudyRecord):

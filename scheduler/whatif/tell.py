@@ -9,6 +9,7 @@ from textwrap import wrap
 
 from scheduler.whatif.outcome import Outcome, PassOutcome
 from scheduler.whatif.study import PRESENT
+from scheduler.whatif.worth import Worth
 from shared.units import to_people
 
 WIDTH = 100
@@ -161,6 +162,23 @@ def _wrapped(text: str, skip_empty: bool = False) -> list[str]:
     if (skip_empty and not text) or not text:
         return []
     return wrap(text, WIDTH - 2, initial_indent="  ", subsequent_indent="    ")
+
+
+def worth_text(priced: Sequence[Worth], sure_from: float, as_of: str, days: int) -> str:
+    """Return what one more of each is worth, for a screen."""
+    out = [f"What one more is worth over the coming {days} days and the weeks behind", "=" * WIDTH, as_of, ""]
+    dear = [one for one in priced if one.gain >= max(SAME, sure_from)]
+    top = max((one.gain for one in dear), default=1.0)
+    for one in dear:
+        bar = "#" * max(1, round(24 * one.gain / top))
+        out.append(f"  ${one.gain:>9,.0f}  {bar:<24}  {one.name}")
+    rest = [one.name for one in priced if one.gain < max(SAME, sure_from)]
+    if rest:
+        text = f"Worth nothing now, or less than the search can tell (${sure_from:,.0f}): {'; '.join(rest)}."
+        out += ["", *_wrapped(text)]
+    out += ["", *_wrapped("Before the price of the thing itself. Hours people cannot safely work are worth nothing: "
+            "tired people have accidents, and local law decides."), ""]  # fmt: skip
+    return "\n".join(out)
 
 
 def study_csv(outcomes: Sequence[Outcome]) -> str:

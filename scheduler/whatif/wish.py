@@ -3,7 +3,7 @@
     out planter from 2027-05-12 until 2027-05-16         away ilse until 2027-05-20
     hire "Lent planter" like planter until 2027-05-20 cost "900 $/day"
     join Otto like ilse cost "24 $/h"                    custom plant "16 $/ac" in heron, far-west
-    hours all "05:00-22:00"                              off sun | on sun | off sat ilse
+    hours all "05:00-22:00" | longer all "1 h"           off sun | on sun | off sat ilse
     change machine planter speed "6 mph"                 tracks row | wheels big | tile alder-bottom
     late n32 n-2 2027-05-18                              drop post in heron
     give-up alder-bottom                                 crop alder-bottom beans soybean
@@ -53,6 +53,8 @@ class Wish:
 USAGE: dict[str, tuple[str, int, int]] = {
     "out": ("out MACHINE [from TIME] [until TIME]", 1, 1),
     "custom": ('custom PASS "16 $/ac" [in FIELDS] [from TIME] [until TIME]', 2, 2),
+    "longer": ('longer OPERATOR|all "1 h"', 2, 2),
+    "shorter": ('shorter OPERATOR|all "1 h"', 2, 2),
     "off": ("off sun|mon|... [OPERATOR|all]", 1, 2),
     "on": ("on sun|mon|... [OPERATOR|all]", 1, 2),
     "tracks": ("tracks MACHINE", 1, 1),

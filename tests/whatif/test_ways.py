@@ -13,9 +13,12 @@ import pytest
 from click.testing import CliRunner
 
 from scheduler.cli.main import main
+from scheduler.events.state import State
+from scheduler.whatif.imagine import imagine
 from scheduler.whatif.outcome import Outcome
 from scheduler.whatif.study import PRESENT, Study, Way, read_study
 from scheduler.whatif.tell import ranked, study_csv
+from scheduler.whatif.worth import AGAIN, noise, one_more_of_each, worths
 from scheduler.wiring import open_farm
 from scheduler.wiring.whatif import run_ways, study_text, what_if_morning
 from shared.errors import FarmFileError
@@ -118,3 +121,43 @@ def test_the_command(tmp_path: Path) -> None:
     assert {way["name"] for way in json.loads(told.output)["ways"]} == {PRESENT, "off sat + off fri"}
     wrong = CliRunner().invoke(main, ["whatif", str(WET_WEEK), "no-such-study"])
     assert wrong.exit_code == 2 and "Traceback" not in wrong.output
+
+
+def test_one_more_of_each_is_a_way_that_can_be() -> None:
+    """Every line is planned; the pair that shares lines is widened together, or its widths would not match."""
+    farm = open_farm(WET_WEEK, quiet_log=True).farm
+    kinds = one_more_of_each(farm)
+    assert {kind for kind, _ in kinds.values()} == {"hours", "day", "operator", "machine", "width", "tank"}
+    for _, way in kinds.values():
+        imagine(farm, State(), NOW, way.changes)
+    (pair,) = [way for _, way in kinds.values() if "nbar,planter" in way.changes[0]]
+    wide = imagine(farm, State(), NOW, pair.changes).situation.farm.machine_by_id
+    assert wide["planter"].rows == wide["nbar"].rows == 16
+
+
+def test_worth_is_the_present_loss_less_that_with_one_more(outcomes: dict[str, Outcome]) -> None:
+    kinds = {"down": ("machine", WAYS[2]), "cannot": ("machine", WAYS[5])}
+    (only,) = worths(kinds, list(outcomes.values()))
+    assert only.gain == pytest.approx(outcomes[PRESENT].total - outcomes["down"].total)
+    again = [outcomes["down"].model_copy(update={"name": way.name}) for way in AGAIN]
+    assert noise([outcomes[PRESENT], *again]) == pytest.approx(abs(only.gain))
+
+
+def test_the_worth_command(tmp_path: Path) -> None:
+    told = CliRunner().invoke(
+        main,
+        [
+            "worth",
+            str(WET_WEEK),
+            "--now",
+            "2027-05-10 05:00",
+            "--seconds",
+            "0.2",
+            "--processes",
+            "1",
+            "--json",
+        ],
+    )
+    answer = json.loads(told.output)
+    gains = [row["gain"] for row in answer["worth"]]
+    assert gains == sorted(gains, reverse=True) and answer["sure_from"] >= 0
