@@ -21,7 +21,7 @@ from scheduler.cli.frame import (
 )
 from scheduler.whatif.study import PRESENT, Study, Way
 from scheduler.whatif.tell import present_of, ranked, study_csv, study_text, worth_text
-from scheduler.whatif.worth import AGAIN, noise, one_more_of_each, worths
+from scheduler.whatif.worth import AGAIN, KINDS, noise, one_more_of_each, worths
 from scheduler.wiring.whatif import open_study, run_ways, save_study, saved_studies, what_if_morning
 from shared.errors import FitgroundError
 
@@ -111,18 +111,23 @@ def whatif(
 @click.option(
     "--seconds", default=2.0, show_default=True, type=click.FloatRange(0.2, 600), help="Effort per line."
 )
+@click.option("--kind", "only", multiple=True, type=click.Choice(KINDS), help="Only this kind; repeat it.")
 @click.option(
     "--processes", default=None, type=click.IntRange(1, 256), help="Lines worked at a time (default: cores)."
 )
 @json_option
 @now_option
 @sentences
-def worth(farm: Path, seconds: float, processes: int | None, as_json: bool, now: str | None) -> None:
+def worth(
+    farm: Path, seconds: float, only: tuple[str, ...], processes: int | None, as_json: bool, now: str | None
+) -> None:
     """What one more hour, day, person, machine, width or tank load is worth, dearest first."""
     workspace = open_workspace(farm)
     moment = read_now(now, workspace)
     morning = what_if_morning(workspace, moment, seconds)
-    kinds = one_more_of_each(workspace.farm)
+    kinds = {
+        name: pair for name, pair in one_more_of_each(workspace.farm).items() if not only or pair[0] in only
+    }
     ways = (Way(name=PRESENT), *AGAIN, *(way for _, way in kinds.values()))
     found = run_ways(morning, ways, processes or os.cpu_count() or 1, _Bar())
     priced = worths(kinds, found)

@@ -16,6 +16,7 @@ from scheduler.whatif.outcome import Outcome
 from scheduler.whatif.study import PRESENT, Way
 from shared.units import show
 
+KINDS = ("hours", "day", "operator", "machine", "width", "tank")
 MORE_SHARE = 1 / 3
 """A third wider, a third more in the tank: 12 rows become 16."""
 AGAIN = tuple(Way(name=f"{PRESENT}, searched again {k}", again=k) for k in (1, 2, 3))
@@ -29,7 +30,7 @@ class Worth:
     Attributes
     ----------
     kind : str
-        ``hours``, ``day``, ``operator``, ``machine``, ``width`` or ``tank``.
+        One of `KINDS`.
     name : str
         In words.
     gain : float
