@@ -45,9 +45,9 @@ def _lag_fault(problem: Problem, lag: Lag, times: list[Times]) -> Violation | No
         return None
     one, two = problem.tasks[lag.before], problem.tasks[lag.after]
     pair = (lag.before, lag.after)
-    if before.done < one.size:
-        if lag.loose:
-            return None
+    if lag.loose and before.done == 0:
+        return None
+    if before.done < one.size and not lag.loose:
         return Violation("lag", pair, f"{two.name} is planned though {one.name} is not done before it.")
     a = before.end if lag.kind in (LagKind.END_START, LagKind.END_END) else before.start
     b = after.start if lag.kind in (LagKind.END_START, LagKind.START_START) else after.end

@@ -261,7 +261,7 @@ class Lag:
     """``time(after) - time(before)`` is at least `least` and at most `most`; `kind` says which times.
 
     Holds when both tasks are done; a task whose `before` is not wholly placed may not start, unless the lag is
-    `loose` (then an undone `before` does not block it).
+    `loose` (then what is never done of `before` does not block it; what is placed of it still comes first).
     """
 
     before: int

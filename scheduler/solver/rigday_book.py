@@ -157,10 +157,10 @@ class Book:
         task = self.problem.tasks[t]
         lo_s, hi_s, lo_e, hi_e = task.release, task.latest_start, -FAR, task.latest_end
         for lag in self.before[t]:
-            done = self.left[lag.before] == 0
-            if not done:
-                if lag.loose:
-                    continue
+            left = self.left[lag.before]
+            if lag.loose and left == self.problem.tasks[lag.before].size:
+                continue
+            if left > 0 and not lag.loose:
                 return Bounds(0, 0, 0, 0, allowed=False)
             from_start = lag.kind in (LagKind.START_START, LagKind.START_END)
             base = self.first[lag.before] if from_start else self.last[lag.before]

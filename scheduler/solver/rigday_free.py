@@ -26,9 +26,10 @@ def time_bounds(fi: Ints, ff: Floats, si: Ints, sf: Floats, t: int) -> tuple[int
     )
     for i in range(fi[fi[at.BEFORE_PTR] + t], fi[fi[at.BEFORE_PTR] + t + 1]):
         o, lag = fi[fi[at.BEFORE] + i * 2 + 0], fi[fi[at.BEFORE] + i * 2 + 1]
-        if si[si[at.LEFT] + o] > 0:
-            if fi[fi[at.L_LOOSE] + lag]:
-                continue
+        loose = fi[fi[at.L_LOOSE] + lag] == 1
+        if loose and si[si[at.COUNT] + o] == 0:
+            continue
+        if si[si[at.LEFT] + o] > 0 and not loose:
             return lo_s, hi_s, lo_e, hi_e, False
         kind = fi[fi[at.L_KIND] + lag]
         base = si[si[at.FIRST] + o] if kind == 1 or kind == 2 else si[si[at.LAST] + o]

@@ -154,6 +154,15 @@ def test_lags_of_every_kind_and_undone_predecessors() -> None:
     assert rules(replace(base, lags=(Lag(0, 1, loose=True),)), b) == set()
 
 
+def test_what_is_placed_of_a_loosely_tied_task_still_comes_first() -> None:
+    half = replace(Task("a", (Mode(20, (Need((0,)),)),)), size=2, min_chunk=1, optional=True)
+    after = Task("b", (Mode(10, (Need((1,)),)),))
+    problem = Problem((half, after), (Resource("x"), Resource("y")), 100, lags=(Lag(0, 1, loose=True),))
+    b = Block(15, 25, 1, 0, 1, (1,))
+    assert "lag" not in rules(problem, Block(0, 10, 0, 0, 1, (0,)), b)
+    assert "lag" in rules(problem, Block(30, 40, 0, 0, 1, (0,)), b)
+
+
 def test_capacity_stock_choice_and_drop() -> None:
     mode = Mode(10, (Need((0,), 2),), consumes={0: 5})
     tasks = (Task("a", (mode,)), Task("b", (mode,), optional=True, drop_cost=40))
