@@ -14,6 +14,7 @@ from scheduler.cli.ground_commands import fit, stages, workdays
 from scheduler.cli.news_commands import log, report
 from scheduler.cli.plan_commands import changes, day, plan
 from scheduler.cli.replay_command import replay
+from scheduler.cli.season_command import season
 from scheduler.cli.whatif_commands import whatif, worth
 
 
@@ -26,7 +27,22 @@ def main() -> None:
     """
 
 
-for command in (init, check, fit, plan, day, report, log, changes, replay, workdays, stages, whatif, worth):
+for command in (
+    init,
+    check,
+    fit,
+    plan,
+    day,
+    report,
+    log,
+    changes,
+    replay,
+    workdays,
+    stages,
+    whatif,
+    worth,
+    season,
+):
     main.add_command(command)
 
 if __name__ == "__main__":

@@ -181,6 +181,12 @@ class Farm(Record):
         field = self.field_by_id.get(field_id)
         return None if field is None else self.programme_of(field).find(pass_id)
 
+    def pass_label(self, pass_id: str) -> str:
+        """Return what a pass is called over all programmes: its name where they agree, else its id in plain words."""
+        specs = (programme.find(pass_id) for programme in self.programmes)
+        names = {spec.label for spec in specs if spec is not None}
+        return names.pop() if len(names) == 1 else pass_id.replace("-", " ").capitalize()
+
     def yard_of(self, thing: Field | Machine | Operator) -> Yard:
         """Return the yard where a machine or person starts, or the first one."""
         wanted = next((yard for yard in self.yards if yard.id == thing.yard), None)

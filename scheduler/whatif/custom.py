@@ -46,7 +46,7 @@ def applicator(farm: Farm, pass_id: str, fields: tuple[str, ...], price: Price) 
         raise ReportRefused(f"a custom machine for {pass_id} is there already.")
     machine = like.worker.model_copy(
         update={
-            "id": name, "name": f"Custom {spec.label.casefold()}", "kind": MachineKind.SELF_PROPELLED, "yard": None,
+            "id": name, "name": f"Custom {pass_id}", "kind": MachineKind.SELF_PROPELLED, "yard": None,
             "capacity_l": None, "capacity_kg": None, "capacity_seeds": None, "refill_minutes": 0.0, "hitch_minutes": 0.0,
             "load_class": like.load_class, "tracks": like.tracks, "guidance": like.guidance, "operations": spec.operations,
             "clearance_m": like.clearance_m, "pulled_by": (), "tender": (), "cost_per_h": price.per_h,
@@ -54,7 +54,7 @@ def applicator(farm: Farm, pass_id: str, fields: tuple[str, ...], price: Price) 
         }
     )  # fmt: skip
     driver = Operator(
-        id=operator, name=f"Custom driver, {spec.label.casefold()}", skills=(name,),
+        id=operator, name=f"Custom driver, {pass_id}", skills=(name,),
         licences=tuple(Licence(name=licence) for licence in sorted(_licences(farm, spec))),
         shift=(Shift(days=WEEKDAYS, start=DAY_START, end=DAY_END),),
         normal_hours=MOST_H, most_hours=MOST_H, most_hours_week=7 * MOST_H, wage=0.0,

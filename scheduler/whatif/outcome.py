@@ -150,7 +150,7 @@ def _left(situation: Situation) -> dict[str, tuple[str, float]]:
         for spec in situation.farm.programme_of(field).passes:
             left = situation.left_ha(field.id, spec.id)
             if left >= SMALL_HA:
-                labels.setdefault(spec.id, spec.label)
+                labels.setdefault(spec.id, situation.farm.pass_label(spec.id))
                 areas[spec.id] += left
     return {name: (label, areas[name]) for name, label in labels.items()}
 

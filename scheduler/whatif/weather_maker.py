@@ -26,8 +26,9 @@ Floats = NDArray[np.float64]
 WET_MM = 0.25
 """A day with at least so much rain is wet (0.01 inch, the trace limit of US stations)."""
 YEARS_LEAST = 5
-WAVES = 2
-"""Yearly waves (one and two periods a year) of what is usual."""
+WAVES = 4
+"""Yearly waves (one to four periods a year): fewer miss how quickly the spread of the nights grows from August on."""
+VARIANCE_LEAST = 0.05**2
 PSEUDO_DAYS = 4.0
 """Months with few wet days lean on the year's mean chance with the weight of so many days."""
 AMOUNTS_LEAST = 10
@@ -52,8 +53,8 @@ class WeatherMaker:
         Gamma law of the amount above `WET_MM` on wet days.
     names : tuple of str
         Quantities beside rain, temperatures first.
-    usual, spread : float array (2, quantities, 1 + 2 * WAVES)
-        Yearly waves of mean and of standard deviation, on dry and on wet days.
+    usual, variance : float array (2, quantities, 1 + 2 * WAVES)
+        Yearly waves of mean and of variance, on dry and on wet days.
     memory, shock : float array (quantities, quantities)
         Matrices A and B of the autoregression of the standardised departures.
     """
@@ -64,7 +65,7 @@ class WeatherMaker:
     scale_mm: Floats
     names: tuple[str, ...]
     usual: Floats
-    spread: Floats
+    variance: Floats
     memory: Floats
     shock: Floats
 
@@ -110,7 +111,7 @@ class WeatherMaker:
         """Return the quantities (members, days, quantities) around what is usual for the day."""
         wave = waves(day_of_year)
         usual = np.einsum("skw,dw->sdk", self.usual, wave)
-        spread = np.maximum(np.einsum("skw,dw->sdk", self.spread, wave), 0.05)
+        spread = np.sqrt(np.maximum(np.einsum("skw,dw->sdk", self.variance, wave), VARIANCE_LEAST))
         sort = wet.astype(int)
         out = np.empty((*wet.shape, len(self.names)))
         departure = rng.standard_normal((wet.shape[0], len(self.names)))
@@ -150,9 +151,9 @@ def fit_maker(past: DailyWeather) -> WeatherMaker:
     after_dry, after_wet = _chances(wet, month)
     shape, scale = _gammas(rain, wet, month)
     names, values = _quantities(past)
-    usual, spread, departure = _usual(values, wet, day_of_year)
+    usual, variance, departure = _usual(values, wet, day_of_year)
     memory, shock = _autoregression(departure)
-    return WeatherMaker(after_dry, after_wet, shape, scale, names, usual, spread, memory, shock)
+    return WeatherMaker(after_dry, after_wet, shape, scale, names, usual, variance, memory, shock)
 
 
 def _chances(wet: NDArray[np.bool_], month: NDArray[np.int_]) -> tuple[Floats, Floats]:
@@ -194,19 +195,18 @@ def _quantities(past: DailyWeather) -> tuple[tuple[str, ...], Floats]:
 def _usual(
     values: Floats, wet: NDArray[np.bool_], day_of_year: NDArray[np.int_]
 ) -> tuple[Floats, Floats, Floats]:
-    """Return waves of mean and spread on dry and wet days, and the standardised departures (NaN in gaps)."""
+    """Return waves of mean and variance on dry and wet days, and the standardised departures (NaN in gaps)."""
     wave, count = waves(day_of_year), values.shape[1]
-    usual, spread = np.empty((2, count, wave.shape[1])), np.empty((2, count, wave.shape[1]))
+    usual, variance = np.empty((2, count, wave.shape[1])), np.empty((2, count, wave.shape[1]))
     departure = np.full(values.shape, np.nan)
     for sort in (0, 1):
         for k in range(count):
             rows = (wet == bool(sort)) & np.isfinite(values[:, k])
             usual[sort, k] = np.linalg.lstsq(wave[rows], values[rows, k], rcond=None)[0]
             rest = values[rows, k] - wave[rows] @ usual[sort, k]
-            # The mean absolute departure times sqrt(pi/2) is the standard deviation of a normal law.
-            spread[sort, k] = np.linalg.lstsq(wave[rows], np.abs(rest) * np.sqrt(np.pi / 2), rcond=None)[0]
-            departure[rows, k] = rest / np.maximum(wave[rows] @ spread[sort, k], 0.05)
-    return usual, spread, departure
+            variance[sort, k] = np.linalg.lstsq(wave[rows], rest**2, rcond=None)[0]
+            departure[rows, k] = rest / np.sqrt(np.maximum(wave[rows] @ variance[sort, k], VARIANCE_LEAST))
+    return usual, variance, departure
 
 
 def _autoregression(departure: Floats) -> tuple[Floats, Floats]:

@@ -7,9 +7,11 @@ delay (`timing`, `losses`), fit hours (`rules`, `fit`), and the usual share of f
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from datetime import timedelta
 
 import numpy as np
+from numpy.typing import NDArray
 
 from scheduler.events.situation import Situation
 from scheduler.farm.rig import rigs_of
@@ -37,6 +39,7 @@ def build_outlook(
     observed: HourlyWeather,
     forecast: HourlyWeather | None,
     normals: DailyWeather,
+    weeks: int = WEEKS,
 ) -> Outlook:
     """Return the outlook of a moment.
 
@@ -52,6 +55,8 @@ def build_outlook(
         Members from now on; None goes on with past years alone, and says so.
     normals : DailyWeather
         Past years, one member.
+    weeks : int
+        Weeks behind the horizon whose usual share of fit hours is wanted; 0 saves the time.
 
     Raises
     ------
@@ -65,16 +70,20 @@ def build_outlook(
         raise WeatherUnavailable(
             "there is no observed weather before today; allowed: hours of at least one day."
         )
-    behind = local_midnight(horizon.day(horizon.days + 7 * WEEKS), horizon.zone)
+    behind = local_midnight(horizon.day(horizon.days + 7 * weeks), horizon.zone)
     ahead = weather_ahead(situation.now, behind, seen, forecast, normals, farm.place, horizon.time_zone)
     near = ahead.weather.between(ahead.weather.start_utc, horizon.end_utc)
     run = run_ground(situation, seen, near, horizon.origin_utc)
     days = daily_extremes(seen.followed_by(near), horizon.time_zone)
     crops = crop_views(situation, days, normals, horizon.first_day)
     fit, windows = _judge(situation, horizon, run, crops)
-    far = ahead.weather.between(horizon.end_utc, behind)
-    far_grid = hour_grid(far.start_utc, far.hours, horizon.day(horizon.days), farm.place, horizon.time_zone)
-    shares = season_fit_share(farm, go_on(run, situation, far), far, far_grid, operations_of(situation))
+    shares: Mapping[str, NDArray[np.float64]] = {}
+    if weeks > 0:
+        far = ahead.weather.between(horizon.end_utc, behind)
+        far_grid = hour_grid(
+            far.start_utc, far.hours, horizon.day(horizon.days), farm.place, horizon.time_zone
+        )
+        shares = season_fit_share(farm, go_on(run, situation, far), far, far_grid, operations_of(situation))
     known = min(max(int((ahead.known_until - horizon.origin_utc) // HOUR), 0), _hours(horizon))
     return Outlook(
         start_utc=horizon.origin_utc,

@@ -1,0 +1,141 @@
+"""`fitground season`: how this set of machines and people comes through many springs."""
+
+from __future__ import annotations
+
+import os
+import sys
+import time
+from dataclasses import asdict
+from datetime import date, timedelta
+from pathlib import Path
+
+import click
+
+from scheduler.cli.frame import (
+    farm_argument,
+    json_option,
+    now_option,
+    open_workspace,
+    print_json,
+    read_day,
+    read_now,
+    sentences,
+)
+from scheduler.whatif.forecaster import SKILL_DAYS
+from scheduler.whatif.season import summarise
+from scheduler.whatif.spring import Rules
+from scheduler.whatif.study import PRESENT, Study, Way
+from scheduler.whatif.tell_season import season_text
+from scheduler.wiring.season import open_season, run_season
+from scheduler.wiring.whatif import open_study
+
+SEASON_DAYS = 75
+
+HELP = """Play the coming weeks under many weathers, every morning planned anew, and compare ways.
+
+Each -c is a way of its own (words as in `fitground whatif --help`; join changes of one way with ' + '). Without a study
+and without -c only the present set of machines and people is played. A spring takes about half a minute of one core.
+
+\b
+  fitground season FARM --springs 10
+  fitground season FARM -c 'hire "Second planter" like planter cost "16000 $"' --springs 20 --out second-planter
+  fitground season FARM planter-down --out planter-down      (stopped with Ctrl-C? the same line goes on)
+"""
+
+
+@click.command(help=HELP)
+@farm_argument
+@click.argument("study", required=False)
+@click.option(
+    "-c", "--change", "changes", multiple=True, metavar="WORDS", help="A way of its own; repeat it."
+)
+@click.option("--springs", default=10, show_default=True, type=click.IntRange(1, 1000))
+@click.option(
+    "--until", default=None, metavar="DATE", help=f"Last day played (default: {SEASON_DAYS} days on)."
+)
+@click.option("--weather", default="made", show_default=True, type=click.Choice(["made", "past"]),
+              help="Springs made by a generator fitted to the farm's past years, or those years themselves.")  # fmt: skip
+@click.option("--skill-days", default=SKILL_DAYS, show_default=True, type=click.FloatRange(0.1, 60),
+              help="How far forecasts see: on day k they follow the truth with odds exp(-k/N).")  # fmt: skip
+@click.option(
+    "--seconds", default=0.3, show_default=True, type=click.FloatRange(0.05, 60), help="Effort per morning."
+)
+@click.option(
+    "--seed", default=1, show_default=True, help="Of all weathers; the same seed, the same springs."
+)
+@click.option(
+    "--processes",
+    default=None,
+    type=click.IntRange(1, 256),
+    help="Springs played at a time (default: cores).",
+)
+@click.option(
+    "--cluster", default=None, metavar="ADDRESS", help="Play on the Dask cluster at this address instead."
+)
+@click.option(
+    "--out",
+    default=None,
+    type=click.Path(path_type=Path),
+    help="Folder for the results (Parquet); goes on there.",
+)
+@json_option
+@now_option
+@sentences
+def season(
+    farm: Path, study: str | None, changes: tuple[str, ...], springs: int, until: str | None, weather: str,
+    skill_days: float, seconds: float, seed: int, processes: int | None, cluster: str | None, out: Path | None,
+    as_json: bool, now: str | None,
+) -> None:  # fmt: skip
+    """Play many springs (the help text is `HELP`)."""
+    workspace = open_workspace(farm)
+    asked = open_study(workspace, study) if study is not None else Study()
+    ways = tuple(
+        Way(name=change[:80], changes=tuple(part.strip() for part in change.split(" + ")))
+        for change in changes
+    )
+    asked = asked.model_copy(update={"ways": asked.ways + ways})
+    moment = read_now(now, workspace)
+    first = moment.astimezone(workspace.zone).date()
+    last = read_day(until) if until else first + timedelta(days=SEASON_DAYS)
+    rules = Rules(last, forecast_days=workspace.farm.plan.horizon_days, skill_days=skill_days)
+    opened = open_season(workspace, asked.all_ways(), moment, rules, springs, weather, seed, seconds)
+    try:
+        rows = run_season(opened, out, processes or os.cpu_count() or 1, cluster, _Bar())
+    except KeyboardInterrupt:
+        kept = (
+            f"what is done is kept in {out}; the same command goes on"
+            if out
+            else "nothing was kept (no --out)"
+        )
+        click.echo(f"\nStopped: {kept}.", err=True)
+        sys.exit(130)
+    found = summarise(rows, PRESENT)
+    if as_json:
+        print_json({"question": asked.question, "springs": springs, "weather": weather, "seed": seed,
+                    "ways": [asdict(one) for one in found]})  # fmt: skip
+        return
+    click.echo(season_text(asked.question, found, workspace.farm, _as_of(workspace.farm.name, first, last)))
+
+
+def _as_of(name: str, first: date, last: date) -> str:
+    return f"{name}, {first:%a %d %b} to {last:%d %b %Y}"
+
+
+class _Bar:
+    """A line that says how many springs are played and about how long it still takes; silent without a terminal."""
+
+    def __init__(self) -> None:
+        self.live, self.began, self.first = sys.stderr.isatty(), time.monotonic(), 0
+
+    def __call__(self, done: int, total: int) -> None:
+        if not self.live:
+            return
+        self.first = self.first or done - 1
+        left = (time.monotonic() - self.began) / max(1, done - self.first) * (total - done)
+        bar = "#" * round(30 * done / total)
+        end = "\n" if done == total else ""
+        click.echo(
+            f"\r  [{bar:<30}] {done} of {total} springs  about {left / 60:.0f} min left {end}",
+            nl=False,
+            err=True,
+        )
