@@ -8,7 +8,7 @@ from textwrap import wrap
 
 from scheduler.crew.day_list import job_name
 from scheduler.crew.language import Words
-from scheduler.crew.morning import headline, value_sentence
+from scheduler.crew.morning import headline, odds_sentence, value_sentence
 from scheduler.farm.farm import Farm
 from scheduler.planning.plan import Plan, PlanBlock
 from shared.units import to_people
@@ -96,6 +96,11 @@ def plan_text(plan: Plan, farm: Farm, changes: Sequence[str], news: Sequence[str
         out += ["", "Left out, and why", *_bullets([item.text for item in plan.left_out], 12)]
     if plan.binds:
         out += ["", "What holds the season back", *_bullets(plan.binds)]
-    out += ["", *wrap(value_sentence(plan), WIDTH), *_bullets(plan.notes, 6)]
+    out += [
+        "",
+        *wrap(value_sentence(plan), WIDTH),
+        *wrap(odds_sentence(plan, farm), WIDTH),
+        *_bullets(plan.notes, 6),
+    ]
     out += ["", "fitground advises; labels, local law and licensed people decide.", ""]
     return "\n".join(out)

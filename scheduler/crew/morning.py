@@ -255,6 +255,20 @@ def _day_clock(moment: datetime) -> str:
     return f"{moment:%A} {moment.day} {moment:%B} at {moment:%H:%M}"
 
 
+def odds_sentence(plan: Plan, farm: Farm) -> str:
+    """Return how the plan may go over the possible weathers; empty where nobody worked it out."""
+    spread = plan.spread
+    if spread is None:
+        return ""
+    text = f"Over {spread.members} possible weathers this plan costs ${spread.expected:,.0f} on average: below ${spread.p10:,.0f} in one of ten, above ${spread.p90:,.0f} in one of ten."
+    sure = [f"{farm.pass_label(name)} {chance:.0%}" for name, chance in plan.finish_chance.items()]
+    return (
+        f"{text} Odds that all of it is done by {plan.first_day + timedelta(days=plan.days - 1):%a %d %b}: {', '.join(sure)}."
+        if sure
+        else text
+    )
+
+
 def value_sentence(plan: Plan) -> str:
     """Return what the plan is worth, and how sure that is, in one sentence."""
     value = plan.value

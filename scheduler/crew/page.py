@@ -6,7 +6,16 @@ from collections.abc import Sequence
 
 from scheduler.crew.day_list import day_lists
 from scheduler.crew.language import Words
-from scheduler.crew.morning import board, days_shown, ground, headline, rain_days, value_sentence, waiting
+from scheduler.crew.morning import (
+    board,
+    days_shown,
+    ground,
+    headline,
+    odds_sentence,
+    rain_days,
+    value_sentence,
+    waiting,
+)
 from scheduler.crew.paper import templates
 from scheduler.crew.show import day_list_text
 from scheduler.events.situation import Situation
@@ -46,6 +55,7 @@ def morning_page(
         rain=rain,
         rain_top=max([one.high for one in rain] + [0.1]),
         value=value_sentence(plan),
+        odds=odds_sentence(plan, farm),
         lists=[(one.name, day_list_text(one)) for one in day_lists(plan, situation, outlook, day)],
         notes=tuple(dict.fromkeys((*outlook.notes, *plan.notes))),
     )  # fmt: skip

@@ -123,6 +123,15 @@ class Value(PlanRecord):
     status: str
 
 
+class Spread(PlanRecord):
+    """The loss over the members of the forecast when people work by this plan [money]; see `planning.odds`."""
+
+    expected: float
+    p10: float
+    p90: float
+    members: int
+
+
 class Plan(PlanRecord):
     """A checked plan.
 
@@ -131,6 +140,10 @@ class Plan(PlanRecord):
     method : str
         ``engine``, ``kept`` (the earlier plan is as good), ``mended`` (the earlier plan, what broke filled in by the
         rule, is as good), or ``rule`` (the dispatch rule).
+    spread : Spread or None
+        What the loss may come to over the possible weathers.
+    finish_chance : dict
+        By pass of which all that is left is planned: the odds that all of it is done within these days.
     fingerprint : str
         Of everything the plan was made from; the same again needs no new plan.
     """
@@ -148,6 +161,8 @@ class Plan(PlanRecord):
     worries: tuple[Worry, ...] = ()
     binds: tuple[str, ...] = ()
     value: Value
+    spread: Spread | None = None
+    finish_chance: dict[str, float] = Key(default_factory=dict)
     method: str = "engine"
     log_sequence: int = 0
     forecast_issued_at: datetime | None = None

@@ -18,6 +18,7 @@ from scheduler.planning.compiled import Compiled
 from scheduler.planning.costs import CENTS
 from scheduler.planning.decode import later_work, money_parts, plan_blocks, undone
 from scheduler.planning.explain import explained
+from scheduler.planning.odds import with_odds
 from scheduler.planning.order import ties_of
 from scheduler.planning.plan import Plan, Value
 from scheduler.planning.replan import all_in, calm_problem
@@ -219,7 +220,7 @@ def _document(
         fingerprint=mark,
     )
     room = Room(compiled, answer.core, situation, outlook)
-    plan = explained(plan, room, undone(compiled, answer.core))
+    plan = with_odds(explained(plan, room, undone(compiled, answer.core)), situation, outlook)
     return plan.model_copy(update={"id": _plan_id(plan, situation.now, horizon)})
 
 

@@ -7,7 +7,7 @@ from collections.abc import Mapping
 from datetime import date, timedelta
 
 from scheduler.events.situation import Situation
-from scheduler.planning.plan import Plan
+from scheduler.planning.plan import Plan, Spread
 from scheduler.whatif.study import StudyRecord
 from scheduler.windows.records import FieldPass, Outlook
 
@@ -57,15 +57,6 @@ class PersonOutcome(StudyRecord):
     first_days: tuple[str, ...] = ()
 
 
-class LossOdds(StudyRecord):
-    """Loss over the members of the forecast when this plan is followed [money]."""
-
-    expected: float
-    p10: float
-    p90: float
-    members: int
-
-
 class Outcome(StudyRecord):
     """What a way leads to.
 
@@ -88,7 +79,7 @@ class Outcome(StudyRecord):
     missed: tuple[Missed, ...]
     people: tuple[PersonOutcome, ...]
     days: tuple[date, ...]
-    odds: LossOdds | None = None
+    odds: Spread | None = None
     method: str = ""
     refused: str = ""
 
@@ -111,10 +102,14 @@ def outcome_of(
     money = {**plan.value.parts, **{key: round(value, 2) for key, value in extra.items() if value}}
     aside = sum(extra.values())
     days = tuple(plan.first_day + timedelta(days=k) for k in range(plan.days))
+    odds = None
+    if plan.spread is not None:
+        shift = {name: round(getattr(plan.spread, name) + aside, 2) for name in ("expected", "p10", "p90")}
+        odds = plan.spread.model_copy(update=shift)
     return Outcome(
         name=name, changes=changes, total=round(plan.value.total + aside, 2), bound=round(plan.value.bound + aside, 2),
-        money=money, passes=_passes(plan, situation, days), missed=_missed(plan), people=_people(plan, situation),
-        days=days, method=plan.method,
+        money=money, passes=_passes(plan, situation, days, plan.finish_chance), missed=_missed(plan), people=_people(plan, situation),
+        days=days, method=plan.method, odds=odds,
     )  # fmt: skip
 
 
@@ -125,7 +120,9 @@ def refused_outcome(name: str, changes: tuple[str, ...], why: str) -> Outcome:
     )  # fmt: skip
 
 
-def _passes(plan: Plan, situation: Situation, days: tuple[date, ...]) -> tuple[PassOutcome, ...]:
+def _passes(
+    plan: Plan, situation: Situation, days: tuple[date, ...], chances: Mapping[str, float]
+) -> tuple[PassOutcome, ...]:
     done: dict[str, dict[date, float]] = defaultdict(lambda: defaultdict(float))
     for block in plan.blocks:
         done[block.pass_id][block.end.date()] += block.area_ha
@@ -137,7 +134,10 @@ def _passes(plan: Plan, situation: Situation, days: tuple[date, ...]) -> tuple[P
             sums.append(round(total, 2))
         ready = next((day for day, area in zip(days, sums, strict=True) if area >= left - SMALL_HA), None)
         out.append(
-            PassOutcome(pass_id=pass_id, label=label, left_ha=round(left, 2), done_ha=tuple(sums), finished_on=ready)
+            PassOutcome(
+                pass_id=pass_id, label=label, left_ha=round(left, 2), done_ha=tuple(sums), finished_on=ready,
+                chance=chances.get(pass_id),
+            )
         )  # fmt: skip
     return tuple(out)
 

@@ -20,6 +20,7 @@ from scheduler.events.report import Report
 from scheduler.events.situation import FieldPass, Situation
 from scheduler.events.state import State, fold
 from scheduler.farm.rig import rigs_of
+from scheduler.planning.odds import loss_at
 from scheduler.planning.plan import Plan, PlanBlock
 from scheduler.planning.schedule import make_plan
 from scheduler.whatif.carry_out import Done, carry_out
@@ -224,7 +225,7 @@ class _Player:
         if window is None or one.area_ha <= 0:
             return
         share = one.area_ha / situation.farm.field_by_id[one.block.field].area_ha
-        self.spring.loss["late"] += loss_on(window, day) * share
+        self.spring.loss["late"] += loss_at(window, day) * share
 
     def _report(self, done: list[Done], now: datetime) -> None:
         for number, one in enumerate(done):
@@ -266,18 +267,6 @@ class _Player:
             ]
             if ends:
                 spring.finished[pass_id] = max(ends).astimezone(self.start.horizon.zone).date()
-
-
-def loss_on(window: PassWindow, day: date) -> float:
-    """Return the loss of a whole field done at the end of a day, going on behind the last known day."""
-    if not window.loss_points:
-        return 0.0
-    days = np.array([(point - day).days for point, _ in window.loss_points], float)
-    money = np.array([loss for _, loss in window.loss_points])
-    if days[-1] < 0 and len(days) > 1:
-        slope = max(0.0, (money[-1] - money[-2]) / max(1.0, days[-1] - days[-2]))
-        return float(min(window.loss_undone, money[-1] - slope * days[-1]))
-    return float(np.interp(0.0, days, money))
 
 
 def _tail(observed: HourlyWeather, now: datetime) -> HourlyWeather:
