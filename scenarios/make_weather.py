@@ -224,6 +224,16 @@ STORIES = (
         },
         warmer_c={_june(day): 3.0 for day in range(6, 13)},
     ),
+    Story(
+        "short-handed", 37, date(2027, 1, 1), date(2027, 5, 31), tuple(_may(day) for day in range(11, 15)),
+        rain={
+            _may(1): (9.0, 4, 6), _may(4): (16.0, 13, 7), _may(7): (12.0, 2, 8), _may(9): (7.0, 1, 5),
+            **_dry(_may(2), _may(3), _may(5), _may(6), _may(8), _may(10), _may(11), _may(12), _may(13), _may(14)),
+            _may(15): (18.0, 19, 5), _may(16): (11.0, 0, 8), **_dry(_may(17), _may(18)), _may(19): (24.0, 3, 9),
+            **_dry(_may(20), _may(21), _may(22)),
+        },
+        warmer_c={_may(day): 3.5 for day in range(10, 15)},
+    ),
 )  # fmt: skip
 
 

@@ -19,6 +19,7 @@ from scheduler.cli.frame import (
     read_now,
     sentences,
 )
+from scheduler.whatif.page import study_page
 from scheduler.whatif.study import PRESENT, Study, Way
 from scheduler.whatif.tell import present_of, ranked, study_csv, study_text, worth_text
 from scheduler.whatif.worth import AGAIN, KINDS, noise, one_more_of_each, worths
@@ -64,13 +65,16 @@ Each -c is a way of its own; join changes of one way with ' + '. What can be cha
 @click.option(
     "--csv", "csv_file", default=None, type=click.Path(path_type=Path), help="Write the table to this file."
 )
+@click.option(
+    "--page", default=None, type=click.Path(path_type=Path), help="Write a page with pictures (HTML)."
+)
 @click.option("--who", is_flag=True, help="Say what each person does instead in the first two days.")
 @json_option
 @now_option
 @sentences
 def whatif(
     farm: Path, study: str | None, changes: tuple[str, ...], save: str | None, seconds: float,
-    processes: int | None, csv_file: Path | None, who: bool, as_json: bool, now: str | None,
+    processes: int | None, csv_file: Path | None, page: Path | None, who: bool, as_json: bool, now: str | None,
 ) -> None:  # fmt: skip
     """Compare ways to go on (the help text is `HELP`)."""
     workspace = open_workspace(farm)
@@ -92,6 +96,11 @@ def whatif(
     found = run_ways(morning, asked.all_ways(), processes or os.cpu_count() or 1, _Bar())
     if csv_file is not None:
         csv_file.write_text(study_csv(found), encoding="utf-8")
+    local = moment.astimezone(workspace.zone)
+    as_of = f"{workspace.farm.name}, as of {local:%a %d %b %H:%M}, the coming {morning.horizon.days} days"
+    if page is not None:
+        page.parent.mkdir(parents=True, exist_ok=True)
+        page.write_text(study_page(asked.question, found, workspace.farm.units, as_of), encoding="utf-8")
     if as_json:
         present = present_of(found)
         print_json(
@@ -101,8 +110,6 @@ def whatif(
             }
         )  # fmt: skip
         return
-    local = moment.astimezone(workspace.zone)
-    as_of = f"{workspace.farm.name}, as of {local:%a %d %b %H:%M}, the coming {morning.horizon.days} days"
     click.echo(study_text(asked.question, found, workspace.farm.units, as_of, who))
 
 
