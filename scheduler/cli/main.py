@@ -15,7 +15,8 @@ from scheduler.cli.news_commands import log, report
 from scheduler.cli.plan_commands import changes, day, plan
 from scheduler.cli.replay_command import replay
 from scheduler.cli.season_command import season
-from scheduler.cli.whatif_commands import whatif, worth
+from scheduler.cli.whatif_commands import whatif
+from scheduler.cli.worth_command import worth
 
 
 @click.group(context_settings={"help_option_names": ["-h", "--help"], "max_content_width": 100})

@@ -4,13 +4,13 @@ from __future__ import annotations
 
 import os
 import sys
-import time
 from dataclasses import asdict
 from datetime import date, timedelta
 from pathlib import Path
 
 import click
 
+from scheduler.cli.bars import Bar
 from scheduler.cli.frame import (
     farm_argument,
     json_option,
@@ -100,7 +100,7 @@ def season(
     rules = Rules(last, forecast_days=workspace.farm.plan.horizon_days, skill_days=skill_days)
     opened = open_season(workspace, asked.all_ways(), moment, rules, springs, weather, seed, seconds)
     try:
-        rows = run_season(opened, out, processes or os.cpu_count() or 1, cluster, _Bar())
+        rows = run_season(opened, out, processes or os.cpu_count() or 1, cluster, Bar("springs"))
     except KeyboardInterrupt:
         kept = (
             f"what is done is kept in {out}; the same command goes on"
@@ -119,23 +119,3 @@ def season(
 
 def _as_of(name: str, first: date, last: date) -> str:
     return f"{name}, {first:%a %d %b} to {last:%d %b %Y}"
-
-
-class _Bar:
-    """A line that says how many springs are played and about how long it still takes; silent without a terminal."""
-
-    def __init__(self) -> None:
-        self.live, self.began, self.first = sys.stderr.isatty(), time.monotonic(), 0
-
-    def __call__(self, done: int, total: int) -> None:
-        if not self.live:
-            return
-        self.first = self.first or done - 1
-        left = (time.monotonic() - self.began) / max(1, done - self.first) * (total - done)
-        bar = "#" * round(30 * done / total)
-        end = "\n" if done == total else ""
-        click.echo(
-            f"\r  [{bar:<30}] {done} of {total} springs  about {left / 60:.0f} min left {end}",
-            nl=False,
-            err=True,
-        )

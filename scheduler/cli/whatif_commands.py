@@ -3,13 +3,11 @@
 from __future__ import annotations
 
 import os
-import sys
-import time
-from dataclasses import asdict
 from pathlib import Path
 
 import click
 
+from scheduler.cli.bars import Bar
 from scheduler.cli.frame import (
     farm_argument,
     json_option,
@@ -20,10 +18,9 @@ from scheduler.cli.frame import (
     sentences,
 )
 from scheduler.whatif.page import study_page
-from scheduler.whatif.study import PRESENT, Study, Way
-from scheduler.whatif.tell import present_of, ranked, study_csv, study_text, worth_text
-from scheduler.whatif.worth import AGAIN, KINDS, noise, one_more_of_each, worths
-from scheduler.wiring.whatif import open_study, run_ways, save_study, saved_studies, what_if_morning
+from scheduler.whatif.study import Study, Way
+from scheduler.whatif.tell import present_of, ranked, study_csv, study_text
+from scheduler.wiring.whatif import Tell, open_study, run_ways, save_study, saved_studies, what_if_morning
 from shared.errors import FitgroundError
 
 HELP = """Compare ways to go on: each is planned anew on a copy of the log; nothing is stored but what --save names.
@@ -93,7 +90,7 @@ def whatif(
         click.echo(f"Saved as {save_study(workspace, save, asked)}", err=True)
     moment = read_now(now, workspace)
     morning = what_if_morning(workspace, moment, seconds)
-    found = run_ways(morning, asked.all_ways(), processes or os.cpu_count() or 1, _Bar())
+    found = run_ways(morning, asked.all_ways(), processes or os.cpu_count() or 1, _ways_bar())
     if csv_file is not None:
         csv_file.write_text(study_csv(found), encoding="utf-8")
     local = moment.astimezone(workspace.zone)
@@ -113,56 +110,6 @@ def whatif(
     click.echo(study_text(asked.question, found, workspace.farm.units, as_of, who))
 
 
-@click.command()
-@farm_argument
-@click.option(
-    "--seconds", default=2.0, show_default=True, type=click.FloatRange(0.2, 600), help="Effort per line."
-)
-@click.option("--kind", "only", multiple=True, type=click.Choice(KINDS), help="Only this kind; repeat it.")
-@click.option(
-    "--processes", default=None, type=click.IntRange(1, 256), help="Lines worked at a time (default: cores)."
-)
-@json_option
-@now_option
-@sentences
-def worth(
-    farm: Path, seconds: float, only: tuple[str, ...], processes: int | None, as_json: bool, now: str | None
-) -> None:
-    """What one more hour, day, person, machine, width or tank load is worth, dearest first."""
-    workspace = open_workspace(farm)
-    moment = read_now(now, workspace)
-    morning = what_if_morning(workspace, moment, seconds)
-    kinds = {
-        name: pair for name, pair in one_more_of_each(workspace.farm).items() if not only or pair[0] in only
-    }
-    ways = (Way(name=PRESENT), *AGAIN, *(way for _, way in kinds.values()))
-    found = run_ways(morning, ways, processes or os.cpu_count() or 1, _Bar())
-    priced = worths(kinds, found)
-    if as_json:
-        print_json({"sure_from": noise(found), "worth": [asdict(one) for one in priced]})
-        return
-    local = moment.astimezone(workspace.zone)
-    click.echo(
-        worth_text(
-            priced, noise(found), f"{workspace.farm.name}, as of {local:%a %d %b %H:%M}", morning.horizon.days
-        )
-    )
-
-
-class _Bar:
-    """A line that says how many ways are done and about how long it still takes; silent without a terminal."""
-
-    def __init__(self) -> None:
-        self.live, self.began = sys.stderr.isatty(), time.monotonic()
-
-    def __call__(self, name: str, done: int, total: int) -> None:
-        if not self.live:
-            return
-        left = (time.monotonic() - self.began) / done * (total - done)
-        bar = "#" * round(20 * done / total)
-        end = "\r" + " " * 78 + "\r" if done == total else ""
-        click.echo(
-            f"\r  [{bar:<20}] {done} of {total}  about {left:.0f} s left  {name:<24.24}{end}",
-            nl=False,
-            err=True,
-        )
+def _ways_bar() -> Tell:
+    bar = Bar("ways")
+    return lambda name, done, total: bar(done, total, name)

@@ -111,7 +111,9 @@ def play_task(season: Season, weather: HourlyWeather, task: tuple[int, int]) -> 
     way, spring = task
     pool = Pool(weather, spring)
     found = play(season.start, season.ways[way].changes, pool, season.rules, 7919 * season.seed + spring)
-    return row_of(season.ways[way].name, spring, found)
+    whole = (season.rules.last_day - found.first_day).days + 1
+    rain = float(weather.rain_mm[spring, : whole * 24].sum())
+    return {**row_of(season.ways[way].name, spring, found), "rain_mm": round(rain, 1)}
 
 
 def row_of(name: str, spring: int, found: Spring) -> Row:
@@ -139,6 +141,8 @@ class WaySummary:
     finished : mapping of pass to (share of springs finished, 10 %, 50 %, 90 % date or None)
     left_ha : mapping of pass to mean area never done [ha]
     hours, overtime : mapping of operator to mean hours
+    wettest : mapping
+        The row of the spring with the most rain.
     """
 
     name: str
@@ -154,6 +158,7 @@ class WaySummary:
     overtime: dict[str, float]
     fit_days: dict[str, float]
     used_days: dict[str, float]
+    wettest: Row
 
 
 def summarise(rows: Sequence[Row], present: str) -> list[WaySummary]:
@@ -186,7 +191,7 @@ def _summary(name: str, rows: list[Row], base: Any) -> WaySummary:
     return WaySummary(
         name, len(rows), float(totals.mean()), float(np.quantile(totals, 0.1)), float(np.quantile(totals, 0.9)),
         float(gap.mean()), error, {key: _finish(key, rows) for key in passes}, means("left_ha"), means("hours"),
-        means("overtime"), means("fit_days"), means("used_days"),
+        means("overtime"), means("fit_days"), means("used_days"), max(rows, key=lambda row: row.get("rain_mm", 0.0)),
     )  # fmt: skip
 
 

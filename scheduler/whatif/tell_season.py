@@ -27,7 +27,7 @@ def season_text(question: str, found: Sequence[WaySummary], farm: Farm, as_of: s
         )
         out.append(f"{line}   {_against(one) if place > 1 else 'now'}")
     for place, one in enumerate(found, 1):
-        out += ["", f"{place:>2} {one.name}", *_passes(one, farm), *_people(one, farm)]
+        out += ["", f"{place:>2} {one.name}", *_passes(one, farm), *_wettest(one, farm), *_people(one, farm)]
     springs = found[0].springs
     out += ["", *wrap(
         f"Over {springs} springs, each way in the same ones, planned every morning on forecasts of a stated skill. A gain "
@@ -63,6 +63,25 @@ def _passes(one: WaySummary, farm: Farm) -> list[str]:
             f"{left:>8,.0f} {unit:<3} {one.fit_days.get(name, 0.0):>8.1f} {one.used_days.get(name, 0.0):>5.1f}"
         )
     return out
+
+
+def _wettest(one: WaySummary, farm: Farm) -> list[str]:
+    """Return how the spring with the most rain went."""
+    row = one.wettest
+    rain, unit = to_people(row.get("rain_mm", 0.0), "rain_mm", farm.units)
+    left = [
+        f"{farm.pass_label(key.partition(':')[2])} {_area(value, farm)}"
+        for key, value in row.items()
+        if key.startswith("left_ha:") and isinstance(value, float) and value > 0.05
+    ]
+    told = f"never done: {', '.join(left)}" if left else "everything got done"
+    text = f"The wettest spring ({rain:.0f} {unit} of rain): loss {_money(row['total'])}, {told}."
+    return wrap(text, WIDTH - 2, initial_indent="   ", subsequent_indent="     ")
+
+
+def _area(value: float, farm: Farm) -> str:
+    area, unit = to_people(value, "area_ha", farm.units)
+    return f"{area:,.0f} {unit}"
 
 
 def _people(one: WaySummary, farm: Farm) -> list[str]:

@@ -1,0 +1,99 @@
+"""`fitground worth`: what one more of each thing is worth, over the coming days and over whole springs."""
+
+from __future__ import annotations
+
+import os
+from dataclasses import asdict
+from datetime import datetime, timedelta
+from pathlib import Path
+
+import click
+
+from scheduler.cli.bars import Bar
+from scheduler.cli.frame import (
+    farm_argument,
+    json_option,
+    now_option,
+    open_workspace,
+    print_json,
+    read_now,
+    sentences,
+)
+from scheduler.cli.season_command import SEASON_DAYS
+from scheduler.whatif.season import WaySummary, summarise
+from scheduler.whatif.spring import Rules
+from scheduler.whatif.study import PRESENT, Way
+from scheduler.whatif.tell import worth_text
+from scheduler.whatif.tell_season import season_text
+from scheduler.whatif.worth import AGAIN, KINDS, Worth, noise, one_more_of_each, worths
+from scheduler.wiring import Workspace
+from scheduler.wiring.season import open_season, run_season
+from scheduler.wiring.whatif import Tell, run_ways, what_if_morning
+
+
+@click.command()
+@farm_argument
+@click.option(
+    "--seconds", default=2.0, show_default=True, type=click.FloatRange(0.2, 600), help="Effort per line."
+)
+@click.option("--kind", "only", multiple=True, type=click.Choice(KINDS), help="Only this kind; repeat it.")
+@click.option(
+    "--processes", default=None, type=click.IntRange(1, 256), help="Lines worked at a time (default: cores)."
+)
+@click.option(
+    "--springs", default=0, type=click.IntRange(0, 200), help="Also play the dearest through so many springs."
+)
+@click.option("--top", default=3, show_default=True, type=click.IntRange(1, 20), help="How many of them.")
+@json_option
+@now_option
+@sentences
+def worth(
+    farm: Path,
+    seconds: float,
+    only: tuple[str, ...],
+    processes: int | None,
+    springs: int,
+    top: int,
+    as_json: bool,
+    now: str | None,
+) -> None:
+    """What one more hour, day, person, machine, width or tank load is worth, dearest first."""
+    workspace = open_workspace(farm)
+    moment = read_now(now, workspace)
+    morning = what_if_morning(workspace, moment, seconds)
+    kinds = {
+        name: pair for name, pair in one_more_of_each(workspace.farm).items() if not only or pair[0] in only
+    }
+    ways = (Way(name=PRESENT), *AGAIN, *(way for _, way in kinds.values()))
+    found = run_ways(morning, ways, processes or os.cpu_count() or 1, _ways_bar())
+    priced = worths(kinds, found)
+    played = _played(workspace, moment, priced[:top], springs, processes) if springs else []
+    if as_json:
+        print_json(
+            {
+                "sure_from": noise(found), "worth": [asdict(one) for one in priced],
+                "springs": [asdict(one) for one in played],
+            }
+        )  # fmt: skip
+        return
+    as_of = f"{workspace.farm.name}, as of {moment.astimezone(workspace.zone):%a %d %b %H:%M}"
+    click.echo(worth_text(priced, noise(found), as_of, morning.horizon.days))
+    if played:
+        click.echo(season_text("The same over the season", played, workspace.farm, f"{springs} springs"))
+
+
+def _played(
+    workspace: Workspace, moment: datetime, dearest: list[Worth], springs: int, processes: int | None
+) -> list[WaySummary]:
+    """Return the dearest ways over whole springs, beside the present one."""
+    ways = (Way(name=PRESENT), *(Way(name=one.name, changes=one.changes) for one in dearest))
+    last = moment.astimezone(workspace.zone).date() + timedelta(days=SEASON_DAYS)
+    rules = Rules(last, forecast_days=workspace.farm.plan.horizon_days)
+    study = open_season(workspace, ways, moment, rules, springs, "made", 1, 0.3)
+    rows = run_season(study, None, processes or os.cpu_count() or 1, None, Bar("springs"))
+    return summarise(rows, PRESENT)
+
+
+def _ways_bar() -> Tell:
+    bar = Bar("lines")
+    return lambda name, done, total: bar(done, total, name)
