@@ -142,6 +142,7 @@ class EventKind(StrEnum):
     TISSUE_SAMPLED = "tissue_sampled"
     BLOCK_PINNED = "block_pinned"
     BLOCK_UNPINNED = "block_unpinned"
+    GROUND_CALIBRATED = "ground_calibrated"
     FARM_CHANGED = "farm_changed"
     PLAN_ISSUED = "plan_issued"
     EVENT_CORRECTED = "event_corrected"

@@ -61,6 +61,10 @@ def fit(
         return
     for line in fit_lines(table):
         click.echo(line)
+    shown = dict.fromkeys(str(row["field_name"]) for row in table)
+    for one in situation.farm.fields:
+        if one.label in shown and outlook.fields[one.id].learned:
+            click.echo(f"  {one.label}: {outlook.fields[one.id].learned}")
     for note in outlook.notes:
         click.echo(f"  {note}")
 

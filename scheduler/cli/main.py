@@ -9,6 +9,7 @@ from __future__ import annotations
 
 import click
 
+from scheduler.cli.calibrate_command import calibrate
 from scheduler.cli.farm_commands import check, init
 from scheduler.cli.ground_commands import fit, stages, workdays
 from scheduler.cli.news_commands import log, report
@@ -43,6 +44,7 @@ for command in (
     whatif,
     worth,
     season,
+    calibrate,
 ):
     main.add_command(command)
 

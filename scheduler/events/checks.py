@@ -213,7 +213,7 @@ def _stage(body: kinds.Body, report: Report, situation: Situation) -> Checked:
 
 
 def _field_only(body: kinds.Body, report: Report, situation: Situation) -> Checked:
-    assert isinstance(body, kinds.GroundChecked | kinds.TissueSampled)
+    assert isinstance(body, kinds.GroundChecked | kinds.GroundCalibrated | kinds.TissueSampled)
     _known_field(situation, body.field)
     if isinstance(body, kinds.GroundChecked) and body.pass_id is not None:
         _known_pass(situation, body.field, body.pass_id)
@@ -285,6 +285,7 @@ CHECKS: dict[EventKind, Callable[[kinds.Body, Report, Situation], Checked]] = {
     EventKind.OPERATOR_BACK: _back,
     EventKind.MACHINE_ADDED: _joined,
     EventKind.OPERATOR_ADDED: _joined,
+    EventKind.GROUND_CALIBRATED: _field_only,
     EventKind.FARM_CHANGED: _changed,
     EventKind.SUPPLY_DELIVERED: _delivered,
     EventKind.SUPPLY_DELAYED: _late,

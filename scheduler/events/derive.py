@@ -6,7 +6,7 @@ happened after `now` is not counted (replays ask for past mornings).
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping
+from collections.abc import Mapping
 from dataclasses import dataclass, field, replace
 from datetime import UTC, date, datetime, time, timedelta
 from zoneinfo import ZoneInfo
@@ -15,6 +15,7 @@ from scheduler.events import kinds
 from scheduler.events.codec import Event
 from scheduler.events.grown_farm import grown_farm
 from scheduler.events.situation import (
+    Calibrated,
     Check,
     FieldPass,
     PassState,
@@ -25,6 +26,7 @@ from scheduler.events.situation import (
     Span,
     Supply,
 )
+from scheduler.events.spans import absences, closed, merged
 from scheduler.events.state import State
 from scheduler.farm.farm import Farm
 from scheduler.farm.programme import PassSpec
@@ -46,6 +48,7 @@ class _Draft:
     away: dict[str, list[Span]] = field(default_factory=dict)
     rain: list[Rain] = field(default_factory=list)
     checks: list[Check] = field(default_factory=list)
+    calibrated: dict[str, Calibrated] = field(default_factory=dict)
     sightings: list[Sighting] = field(default_factory=list)
     pins: dict[str, Pinned] = field(default_factory=dict)
     factors: dict[str, float] = field(default_factory=dict)
@@ -86,6 +89,7 @@ def situation(farm: Farm, state: State, now: datetime) -> Situation:
         operator_away={key: merged(spans) for key, spans in draft.away.items()},
         rain=tuple(draft.rain),
         checks=tuple(draft.checks),
+        calibrated=draft.calibrated,
         sightings=tuple(draft.sightings),
         pins=tuple(draft.pins.values()),
         rate_factor=draft.factors,
@@ -125,17 +129,17 @@ def _count(draft: _Draft, event: Event) -> None:
                 Span(body.start or event.happened_at, body.until, body.why, event.id)
             )
         case kinds.MachineAdded():
-            draft.down[body.machine.id] = _absences(event, body.start, body.until, "not hired then")
+            draft.down[body.machine.id] = absences(event, body.start, body.until, "not hired then")
         case kinds.OperatorAdded():
-            draft.away[body.operator.id] = _absences(event, body.start, body.until, "not with us then")
+            draft.away[body.operator.id] = absences(event, body.start, body.until, "not with us then")
         case kinds.MachineBack():
-            draft.down[body.machine] = _closed(draft.down.get(body.machine, []), event.happened_at)
+            draft.down[body.machine] = closed(draft.down.get(body.machine, []), event.happened_at)
         case kinds.OperatorAbsent():
             draft.away.setdefault(body.operator, []).append(
                 Span(body.start or event.happened_at, body.until, body.why, event.id)
             )
         case kinds.OperatorBack():
-            draft.away[body.operator] = _closed(draft.away.get(body.operator, []), event.happened_at)
+            draft.away[body.operator] = closed(draft.away.get(body.operator, []), event.happened_at)
         case kinds.RainMeasured():
             draft.rain.append(_rain(draft, event, body))
         case kinds.SupplyDelivered():
@@ -150,6 +154,10 @@ def _count(draft: _Draft, event: Event) -> None:
             )
         case kinds.GroundChecked():
             draft.checks.append(Check(body.field, event.happened_at, body.verdict, body.pass_id, event.id))
+        case kinds.GroundCalibrated():
+            draft.calibrated[body.field or ""] = Calibrated(
+                body.limit_shift, body.drying_factor, event.happened_at, event.id
+            )
         case kinds.TissueSampled():
             if body.nutrient == draft.farm.tissue.nutrient:
                 draft.factors[body.field] = draft.farm.tissue.factor(body.value_pct)
@@ -261,36 +269,3 @@ def _rain(draft: _Draft, event: Event, body: kinds.RainMeasured) -> Rain:
     local = end.astimezone(draft.zone)
     midnight = datetime.combine(local.date(), time(0), draft.zone).astimezone(UTC)
     return Rain(body.field, body.since or midnight, end, body.rain_mm, event.id)
-
-
-def _absences(event: Event, start: datetime | None, until: datetime | None, why: str) -> list[Span]:
-    """Return when somebody or something that joined for a time is not there."""
-    spans = []
-    if start is not None and start > event.happened_at:
-        spans.append(Span(event.happened_at, start, why, event.id))
-    if until is not None:
-        spans.append(Span(until, None, why, event.id))
-    return spans
-
-
-def _closed(spans: list[Span], at: datetime) -> list[Span]:
-    """End every span that is open or runs past `at`."""
-    return [
-        replace(span, end=at) if span.start <= at and (span.end is None or span.end > at) else span
-        for span in spans
-    ]
-
-
-def merged(spans: Iterable[Span]) -> tuple[Span, ...]:
-    """Return spans in order with overlapping ones joined."""
-    out: list[Span] = []
-    for span in sorted(spans, key=lambda one: one.start):
-        if span.end is not None and span.end <= span.start:
-            continue
-        if out and (out[-1].end is None or out[-1].end >= span.start):
-            last = out[-1]
-            end = None if last.end is None or span.end is None else max(last.end, span.end)
-            out[-1] = replace(last, end=end, why=last.why or span.why)
-        else:
-            out.append(span)
-    return tuple(out)

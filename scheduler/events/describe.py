@@ -113,6 +113,12 @@ def _more(event: Event, farm: Farm, zone: ZoneInfo) -> str:
             return f"{_field(farm, body.field)} is at {', '.join(seen)}"
         case kinds.GroundChecked():
             return f"ground of {_field(farm, body.field)} checked by hand: {body.verdict.value}"
+        case kinds.GroundCalibrated():
+            where = _field(farm, body.field) if body.field else "every field not named otherwise"
+            return (
+                f"ground of {where} calibrated: limits {body.limit_shift:+.3f} of field capacity, "
+                f"drains {body.drying_factor:.2f} times as slowly ({body.learned_from})"
+            )
         case kinds.TissueSampled():
             factor = farm.tissue.factor(body.value_pct)
             return f"tissue of {_field(farm, body.field)}: {body.value_pct:g} % {body.nutrient}, side-dress rate x {factor:.2f}"

@@ -187,6 +187,23 @@ class BlockUnpinned(Body):
     pin: str
 
 
+class GroundCalibrated(Body):
+    """What past records taught about one field, or (no field) about all: where its limits lie, how slowly it drains.
+
+    `limit_shift` [fraction of field capacity] is added to every wetness limit, `drying_factor` multiplies the drainage times;
+    `*_sd` say how sure; `learned_from` is for people, `error_before` and `error_after` [days per week] where weeks taught it.
+    """
+
+    field: str | None = None
+    limit_shift: float = Key(ge=-0.5, le=0.5)
+    drying_factor: float = Key(default=1.0, ge=0.1, le=10)
+    limit_sd: float = Key(default=0.05, gt=0, le=0.5)
+    drying_log_sd: float = Key(default=0.35, gt=0, le=2)
+    learned_from: str = ""
+    error_before: float | None = None
+    error_after: float | None = None
+
+
 class FarmChanged(Body):
     """Something of the farm reads otherwise from now on: `values` by file key, written as in the farm files.
 
@@ -235,6 +252,7 @@ KINDS: dict[EventKind, type[Body]] = {
     EventKind.TISSUE_SAMPLED: TissueSampled,
     EventKind.BLOCK_PINNED: BlockPinned,
     EventKind.BLOCK_UNPINNED: BlockUnpinned,
+    EventKind.GROUND_CALIBRATED: GroundCalibrated,
     EventKind.FARM_CHANGED: FarmChanged,
     EventKind.PLAN_ISSUED: PlanIssued,
     EventKind.EVENT_CORRECTED: EventCorrected,

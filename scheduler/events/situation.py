@@ -72,6 +72,16 @@ class Check:
 
 
 @dataclass(frozen=True)
+class Calibrated:
+    """What past records taught about a field's ground, and when that was settled."""
+
+    limit_shift: float
+    drying_factor: float
+    at: datetime
+    event_id: str = ""
+
+
+@dataclass(frozen=True)
 class Sighting:
     """A scouted stage or height."""
 
@@ -123,6 +133,7 @@ class Situation:
     planted : mapping of field to date
     machine_down, operator_away : mapping of id to spans
     rain, checks, sightings, pins : tuples
+    calibrated : mapping of field ("" for all others) to Calibrated
     rate_factor : mapping of field to factor
         What tissue results make of the side-dress rate.
     supplies : mapping of product to Supply
@@ -139,6 +150,7 @@ class Situation:
     machine_down: Mapping[str, tuple[Span, ...]] = field(default_factory=dict)
     operator_away: Mapping[str, tuple[Span, ...]] = field(default_factory=dict)
     rain: tuple[Rain, ...] = ()
+    calibrated: Mapping[str, Calibrated] = field(default_factory=dict)
     checks: tuple[Check, ...] = ()
     sightings: tuple[Sighting, ...] = ()
     pins: tuple[Pinned, ...] = ()

@@ -155,7 +155,7 @@ def _field_views(
             soil_temp_c=np.median(run.trace.soil_temp_c[place, :, lead:], axis=0).astype(np.float64),
             stage_now=crop.stage_name(horizon.first_day),
             height_now_m=crop.height_m(horizon.first_day),
-            learned=learned_text(run.learned.get(place)),
+            learned=learned_text(run.learned.get(place), situation.calibrated.get(field.id)),
         )
     return out
 

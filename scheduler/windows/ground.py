@@ -14,7 +14,7 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
-from scheduler.events.situation import Check, Situation
+from scheduler.events.situation import Calibrated, Check, Situation
 from scheduler.farm.land import Field
 from scheduler.windows.rain import field_rain
 from scheduler.workability import (
@@ -74,7 +74,10 @@ def _cover_ended(situation: Situation, field: Field) -> datetime | None:
 
 def ground_of(situation: Situation, field: Field) -> Ground:
     """Return the ground of a field as the farm file and the log describe it."""
+    taught = situation.calibrated.get(field.id) or situation.calibrated.get("")
     return Ground(
+        limit_shift=0.0 if taught is None else taught.limit_shift,
+        drying_factor=1.0 if taught is None else taught.drying_factor,
         texture=field.texture,
         field_capacity=field.field_capacity_share,
         wilting_point=field.wilting_point_share,
@@ -103,7 +106,7 @@ def run_ground(
     past = observed.between(observed.start_utc, ahead.start_utc)
     rain = field_rain(situation, past)
     grounds = [ground_of(situation, field) for field in farm.fields]
-    learned, notes = _learn(situation, grounds, past, rain)
+    learned, notes = learn_fields(situation, grounds, past, rain)
     for k, found in learned.items():
         grounds[k] = found.ground
     behind = run_soil_water(grounds, past, farm.place, rain)
@@ -140,17 +143,21 @@ def _joined(behind: SoilTrace, lead: int, future: SoilTrace) -> SoilTrace:
     )
 
 
-def _learn(
+def learn_fields(
     situation: Situation, grounds: Sequence[Ground], past: HourlyWeather, rain: NDArray[np.float64]
 ) -> tuple[dict[int, Learned], list[str]]:
-    """Learn every field in which somebody dug; reports before the observed hours teach nothing."""
+    """Learn every field in which somebody dug.
+
+    Reports before the observed hours teach nothing, and those that a calibration of the field has counted already do
+    not count twice.
+    """
     out: dict[int, Learned] = {}
     notes = []
     for k, field in enumerate(situation.farm.fields):
         checks = [
             _check(situation, field, check)
             for check in situation.checks
-            if check.field_id == field.id and past.start_utc <= check.at
+            if check.field_id == field.id and past.start_utc <= check.at and not _counted(situation, check)
         ]
         checks = [replace(check, at=min(check.at, past.end_utc - timedelta(minutes=1))) for check in checks]
         if not checks or past.hours == 0:
@@ -161,6 +168,11 @@ def _learn(
     return out, notes
 
 
+def _counted(situation: Situation, check: Check) -> bool:
+    taught = situation.calibrated.get(check.field_id)
+    return taught is not None and check.at <= taught.at
+
+
 def _check(situation: Situation, field: Field, check: Check) -> GroundCheck:
     spec = situation.farm.spec(field.id, check.pass_id) if check.pass_id else None
     operation = spec.operation if spec is not None else Operation.PLANT
@@ -168,15 +180,26 @@ def _check(situation: Situation, field: Field, check: Check) -> GroundCheck:
     return GroundCheck(check.at, check.verdict, rule)
 
 
-def learned_text(learned: Learned | None) -> str:
-    """Say in words what spade tests taught about a field."""
+def learned_text(learned: Learned | None, taught: Calibrated | None = None) -> str:
+    """Say in words what spade tests taught about a field, since it was calibrated if it was."""
+    kept = ""
+    if taught is not None:
+        kept = f"calibrated: limits {taught.limit_shift:+.3f} of field capacity, drains {taught.drying_factor:.2f} times as slowly"
     if learned is None:
-        return ""
-    slower = learned.drying_factor_after.mean / max(learned.drying_factor_before.mean, 1e-9) - 1
-    shift = learned.limit_shift_after.mean - learned.limit_shift_before.mean
+        return kept
+    slow, was_slow = learned.drying_factor_after, learned.drying_factor_before
+    limit, was_limit = learned.limit_shift_after, learned.limit_shift_before
+    slower, shift = slow.mean / max(was_slow.mean, 1e-9) - 1, limit.mean - was_limit.mean
     said = []
     if abs(slower) >= 0.02:
-        said.append(f"dries {abs(slower):.0%} {'slower' if slower > 0 else 'faster'} than its soil says")
+        said.append(
+            f"dries {abs(slower):.0%} {'slower' if slower > 0 else 'faster'} than believed before (factor "
+            f"{was_slow.mean:.2f} +- {was_slow.sd:.2f} then, {slow.mean:.2f} +- {slow.sd:.2f} now)"
+        )
     if abs(shift) >= 0.005:
-        said.append(f"may be worked {abs(shift):.0%} of field capacity {'wetter' if shift > 0 else 'drier'}")
-    return "ground checks: " + (" and ".join(said) if said else "as expected")
+        said.append(
+            f"may be worked {abs(shift):.1%} of field capacity {'wetter' if shift > 0 else 'drier'} (shift "
+            f"{was_limit.mean:+.3f} +- {was_limit.sd:.3f} then, {limit.mean:+.3f} +- {limit.sd:.3f} now)"
+        )
+    news = "ground checks: " + (" and ".join(said) if said else "as expected")
+    return f"{news}; {kept}" if kept else news

@@ -135,6 +135,38 @@ def calibrate(
     )
 
 
+def aligned(
+    days: DailyWeather,
+    place: Place,
+    reports: Sequence[WeekReport],
+    start: DistrictSettings = FITTED,
+    ground: Ground | None = None,
+) -> list[WeekReport]:
+    """Return the reports with the day on which their week ends: on the date itself or the day before.
+
+    Offices have changed which of the two a date means and do not say so in the table. The reading that the weather fits
+    better (less error under the settings before any fit) is taken, with at most one change over the years.
+    """
+    judged = judge_district(days, place, ground, start)
+    sums = np.concatenate([[0.0], np.cumsum(judged.chance(start.rule))])
+    years = sorted({report.week_ending.year for report in reports})
+    errors = np.zeros((len(years), 2))
+    for report in reports:
+        for lag in (0, 1):
+            if judged.holds(report.week_ending, 1) and judged.holds(report.week_ending, 0):
+                end = judged.end_index(report.week_ending, lag)
+                error = abs(sums[end] - sums[end - 7] - report.days_suitable)
+                errors[years.index(report.week_ending.year), lag] += error
+    choices = [
+        (float(errors[:split, first].sum() + errors[split:, 1 - first].sum()), split, first)
+        for split in range(1, len(years) + 1)
+        for first in (0, 1)
+    ]
+    _, split, first = min(choices)
+    lags = {year: first if k < split else 1 - first for k, year in enumerate(years)}
+    return [replace(report, ends_before_d=lags[report.week_ending.year]) for report in reports]
+
+
 def compass_search(
     loss: Callable[[Floats], float], start: Floats, bounds_and_steps: Floats, rounds: int
 ) -> Floats:

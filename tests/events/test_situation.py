@@ -9,8 +9,8 @@ import pytest
 
 from scheduler.events import kinds
 from scheduler.events.decide import planner_event
-from scheduler.events.derive import merged
 from scheduler.events.situation import Span
+from scheduler.events.spans import merged
 from scheduler.farm.land import Field
 from shared.vocabulary import Crop, EventKind, Fitness
 from tests.events.builders import Told, at, farm
