@@ -16,7 +16,7 @@ from scheduler.cli.frame import (
     read_now,
     sentences,
 )
-from scheduler.stages import CornSetting, StageOptions, stages_report
+from scheduler.stages import CornSetting, Scouted, StageOptions, stages_report
 from scheduler.windows.ledger import fit_table, ledger
 from scheduler.wiring import look_ahead, read_daily_weather
 from scheduler.workability.district import TYPICAL_GROUND, typical_ground
@@ -148,17 +148,32 @@ def workdays(
     "--collar-rate", default="nielsen", show_default=True, type=click.Choice(["nielsen", "abendroth"]),
     help="Published school of leaf collars (corn).",
 )  # fmt: skip
+@click.option(
+    "--depth-cm", default=5.08, show_default=True, type=click.FloatRange(1, 15), help="Seed depth (corn)."
+)
+@click.option(
+    "--residue-pct", default=0.0, show_default=True, type=click.FloatRange(0, 100), help="Residue (corn)."
+)
+@click.option(
+    "--texture", default=None, type=click.Choice([texture.value for texture in Texture]), help="Soil (corn)."
+)
+@click.option(
+    "--scouted", multiple=True, metavar="STAGE@DATE", help="What a scout saw, e.g. V4@2027-06-05; repeat it."
+)
 @json_option
 @sentences
-def stages(file: Path, crop: str, planted: str, collar_rate: str, as_json: bool) -> None:
+def stages(
+    file: Path, crop: str, planted: str, collar_rate: str, depth_cm: float, residue_pct: float, texture: str | None,
+    scouted: tuple[str, ...], as_json: bool,
+) -> None:  # fmt: skip
     """When a crop reaches its stages, with odds, from daily weather."""
-    try:
-        day = datetime.fromisoformat(planted).date()
-    except ValueError as error:
-        raise click.BadParameter(
-            f"--planted {planted!r} is not a date; allowed: a date such as 2027-05-01"
-        ) from error
-    options = StageOptions(corn=CornSetting(school=collar_rate))
+    day = _day("--planted", planted)
+    corn = CornSetting(
+        school=collar_rate, seed_depth_m=depth_cm / 100, residue_pct=residue_pct,
+        texture=None if texture is None else Texture(texture),
+    )  # fmt: skip
+    seen = [_scouted(text) for text in scouted]
+    options = StageOptions(corn=corn, scouted=seen)
     report = stages_report(read_daily_weather(file), crop, day, options)
     if as_json:
         print_json(report)
@@ -166,6 +181,24 @@ def stages(file: Path, crop: str, planted: str, collar_rate: str, as_json: bool)
     click.echo(f"{crop} planted {day}: first day with a chance of 10, 50 and 90 % that the stage is reached")
     for row in report["stages"]:
         dates = "  ".join(f"{row[key] or 'later':<12}" for key in ("date_10", "date_50", "date_90"))
-        click.echo(f"  {row['stage']:<6}{dates}")
+        click.echo(f"  {row['stage']:<12}{dates}")
     for note in report["notes"]:
         click.echo(f"  {note}")
+
+
+def _day(name: str, text: str) -> date:
+    try:
+        return datetime.fromisoformat(text).date()
+    except ValueError as error:
+        raise click.BadParameter(
+            f"{name} {text!r} is not a date; allowed: a date such as 2027-05-01"
+        ) from error
+
+
+def _scouted(text: str) -> Scouted:
+    stage, mark, day = text.partition("@")
+    if not mark or not stage:
+        raise click.BadParameter(
+            f"--scouted {text!r} is no sighting; allowed: a stage and a date such as V4@2027-06-05"
+        )
+    return Scouted(_day("--scouted", day), stage.strip())

@@ -39,6 +39,10 @@ from shared.weather_records import DailyWeather
 FILL_DAYS_MAX = 5
 
 
+RYE_SOWN_FROM_MONTH = 7
+"""Rye sown from July on stands over winter."""
+
+
 @dataclass(frozen=True)
 class StageOptions:
     """What may be set for a stage report.
@@ -88,14 +92,16 @@ def stages_report(
     days : DailyWeather
         Must begin on or before `planted` and reach beyond it.
     crop : str
-        ``corn``, ``soybean`` or ``rye`` (for rye `planted` is the green-up date).
+        ``corn``, ``soybean`` or ``rye``.
     planted : date
-        Planting date.
+        Planting date; rye counts heat from green-up in spring on, the next one after it was sown.
     options : StageOptions or None
         Settings; None for the documented defaults.
     """
     options = options or StageOptions()
     curve = curve_for(str(crop), options)
+    _check_planted(days, planted)
+    sown, planted = planted, counted_from(str(crop), planted, options)
     _check_planted(days, planted)
     heat, notes = fill_heat(daily_heat(days, curve.rule), days.first_day, planted)
     known = heat.shape[1]
@@ -110,15 +116,25 @@ def stages_report(
             notes.append(
                 f"after {days.first_day + timedelta(days=known - 1)} past years stand in for the weather"
             )
+    if sown != planted:
+        notes.append(f"rye sown on {sown}: heat counts from {planted}, when it greens up")
     odds = stage_dates(curve, planted, days.first_day, heat, options.scouted, (*days.notes, *notes))
     return {
         "crop": str(crop),
-        "planted": planted.isoformat(),
+        "planted": sown.isoformat(),
         "heat": {"rule": curve.rule.name, "unit": curve.rule.unit},
         "days": _day_rows(odds, heat, known, options),
         "stages": _stage_rows(odds),
         "notes": list(odds.notes),
     }
+
+
+def counted_from(crop: str, planted: date, options: StageOptions) -> date:
+    """Return the day from which heat counts: planting, for rye the green-up of the spring that follows sowing."""
+    if crop != "rye":
+        return planted
+    year = planted.year + 1 if planted.month >= RYE_SOWN_FROM_MONTH else planted.year
+    return max(planted, options.rye.green_up(year))
 
 
 def fill_heat(

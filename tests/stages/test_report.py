@@ -59,6 +59,16 @@ def test_median_stage_of_the_day_rows_agrees_with_the_stage_rows() -> None:
             assert first_seen[row["stage"]] == row["date_50"]
 
 
+def test_rye_sown_in_autumn_counts_heat_from_green_up_on() -> None:
+    """Winter rye stands still over winter: sown in September it heads when rye that only greens up in March does."""
+    days = steady_weather(date(2025, 9, 1), 300, 14.4, 4.4)
+    sown = stages_report(days, "rye", date(2025, 9, 20))
+    spring = stages_report(days, "rye", date(2026, 3, 1))
+    assert sown["stages"] == spring["stages"] and sown["planted"] == "2025-09-20"
+    assert all(row["date_50"] is None or row["date_50"] > "2026-03-01" for row in sown["stages"])
+    assert any("greens up" in note for note in sown["notes"])
+
+
 @pytest.mark.parametrize("crop", ["soybean", "rye"])
 def test_other_crops(crop: str) -> None:
     report = stages_report(steady_weather(MAY_1, 60, 25.0, 13.0), crop, MAY_1)

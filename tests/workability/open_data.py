@@ -2,7 +2,8 @@
 
 Sources and traps of the files: SOURCES.md beside them. The baselines are those that were measured before
 the model was built: climatology by date, last week persists, dry days, the best rain rule, an
-antecedent-rain index through a logistic, and a regression on the week's weather.
+antecedent-rain index through a logistic, a regression on the week's weather, one layer with a soft limit, and two
+layers with one hard limit.
 """
 
 from __future__ import annotations
@@ -14,6 +15,8 @@ from datetime import date, timedelta
 import numpy as np
 from numpy.typing import NDArray
 
+from scheduler.workability.district import HANDBOOK
+from scheduler.workability.workdays import judge_district
 from shared.weather_records import DailyWeather, Place
 from tests.data_paths import open_data
 
@@ -82,6 +85,8 @@ def baselines(days: DailyWeather, reports: Weeks) -> dict[str, Floats]:
         "best rain rule": reports.sums(((rain < 0.3) & (yesterday < 10)).astype(float), first),
         "antecedent-rain index": _rain_index(rain, first, reports),
         "regression on weather": _regression(days, reports, climatology),
+        "one layer, soft limit": _one_layer(days, reports),
+        "two layers, one hard limit": _hard_limit(days, reports),
     }
 
 
@@ -102,6 +107,48 @@ def _rain_index(rain: Floats, first: date, reports: Weeks) -> Floats:
                     best = (error, sums)
     assert best is not None
     return best[1]
+
+
+def _one_layer(days: DailyWeather, reports: Weeks) -> Floats:
+    """One bucket of soil water by the day, a logistic on it; limit, spread and drainage chosen on the seen weeks by grid.
+
+    Evaporation after Hargreaves & Samani (1985) from the measured light, reduced evenly as the bucket dries.
+    """
+    assert days.solar_mj_m2 is not None
+    rain, mean = days.rain_mm[0], (days.tmax_c[0] + days.tmin_c[0]) / 2
+    et0 = np.maximum(0.0135 * (mean + 17.8) * days.solar_mj_m2[0] / 2.45, 0.0)
+    full, most, least = 50.0, 70.0, 22.0
+    best: tuple[float, Floats] | None = None
+    for drain_d in (1.0, 2.0, 4.0):
+        wet, water = np.empty_like(rain), full
+        for k, amount in enumerate(rain):
+            water = min(water + amount, most)
+            water -= max(0.0, water - full) / (drain_d + 1.0)
+            water = max(least, water - et0[k] * np.clip((water - least) / (full - least), 0.0, 1.0))
+            wet[k] = water / full
+        for limit in (0.8, 0.85, 0.9, 0.95, 1.0, 1.05):
+            for spread in (0.05, 0.1, 0.15):
+                chance = np.exp(-rain / 7.0) / (1 + np.exp((wet - limit) / spread))
+                best = _better(best, reports.sums(chance, days.first_day), reports)
+    assert best is not None
+    return best[1]
+
+
+def _hard_limit(days: DailyWeather, reports: Weeks) -> Floats:
+    """The model's own two layers with handbook soil, every field at the same hard limit; limits chosen on the seen weeks."""
+    judged = judge_district(days, AMES, None, HANDBOOK)
+    best: tuple[float, Floats] | None = None
+    for limit in np.arange(0.80, 1.21, 0.02):
+        for rain_most in (2.0, 5.0, 10.0):
+            fit = (judged.wetness <= limit) & (judged.rain_mm <= rain_most) & (judged.frozen_share < 0.5)
+            best = _better(best, reports.sums(fit.astype(float), days.first_day), reports)
+    assert best is not None
+    return best[1]
+
+
+def _better(best: tuple[float, Floats] | None, sums: Floats, reports: Weeks) -> tuple[float, Floats]:
+    error = float(np.abs(sums - reports.told)[reports.seen].mean())
+    return best if best is not None and best[0] <= error else (error, sums)
 
 
 def _regression(days: DailyWeather, reports: Weeks, climatology: Floats) -> Floats:
