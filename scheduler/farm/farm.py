@@ -96,9 +96,20 @@ class PlanSettings(Record):
 
 
 class WeatherSettings(Record):
-    """Which weather adapter, and its options (checked by the adapter)."""
+    """Which weather adapters, in order of preference, and their options (checked by the adapters).
+
+    Attributes
+    ----------
+    source : str
+        One adapter for everything; the lists below go before it.
+    forecast, observed, history : tuple of str
+        Who is asked for what may come, what was, and past years; the next one when one fails.
+    """
 
     source: str = "recorded"
+    forecast: tuple[str, ...] = ()
+    observed: tuple[str, ...] = ()
+    history: tuple[str, ...] = ()
     folder: str = "weather"
     gauge_reach_km: float = Key(default=3.0, gt=0, le=100)
     options: dict[str, Any] = Key(default_factory=dict)

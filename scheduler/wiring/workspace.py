@@ -60,7 +60,7 @@ def open_farm(path: Path, quiet_log: bool = False) -> Workspace:
     """
     folder = _folder(path)
     farm, warnings = _read_farm(folder)
-    weather = open_weather(farm.weather.source, folder, farm.weather, farm.time_zone)
+    weather = open_weather(folder, farm.weather, farm.time_zone)
     where: Path | str = ":memory:" if quiet_log else folder / DATABASE
     return Workspace(folder, farm, tuple(warnings), weather, SqliteEventLog(where), SqlitePlanShelf(where))
 

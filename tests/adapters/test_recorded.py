@@ -158,15 +158,19 @@ def test_members_of_unequal_length_are_refused(folder: Path):
 
 @dataclass
 class Settings:
+    source: str = "recorded"
     folder: str = "weather"
+    forecast: tuple[str, ...] = ()
+    observed: tuple[str, ...] = ()
+    history: tuple[str, ...] = ()
     options: dict[str, Any] = field(default_factory=dict)
 
 
 def test_sources_are_opened_by_name(folder: Path):
-    assert open_weather("recorded", folder.parent, Settings(folder.name), ZONE).normals(PLACE).days == 365
+    assert open_weather(folder.parent, Settings("recorded", folder.name), ZONE).normals(PLACE).days == 365
     with pytest.raises(
-        WeatherUnavailable, match=r"weather\.source 'crystal ball' is not known; allowed: recorded"
+        WeatherUnavailable, match=r"weather\.source 'crystal ball' is not known; allowed: ghcn-csv"
     ):
-        open_weather("crystal ball", folder, Settings(), ZONE)
+        open_weather(folder, Settings("crystal ball"), ZONE)
     with pytest.raises(WeatherUnavailable, match=r"weather\.options 'speed'"):
-        open_weather("recorded", folder, Settings(options={"speed": 2}), ZONE)
+        open_weather(folder, Settings(options={"speed": 2}), ZONE)
