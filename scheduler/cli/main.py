@@ -16,6 +16,7 @@ from scheduler.cli.news_commands import log, report
 from scheduler.cli.plan_commands import changes, day, plan
 from scheduler.cli.replay_command import replay
 from scheduler.cli.season_command import season
+from scheduler.cli.store_commands import backup, export_command, import_command, restore
 from scheduler.cli.whatif_commands import whatif
 from scheduler.cli.worth_command import worth
 
@@ -45,6 +46,10 @@ for command in (
     worth,
     season,
     calibrate,
+    backup,
+    restore,
+    export_command,
+    import_command,
 ):
     main.add_command(command)
 
