@@ -21,8 +21,11 @@ from scheduler.solver.problem import Problem
 from scheduler.solver.result import Limits
 from scheduler.solver.rigday_calendar import Calendar
 
-STRETCHES = (1440, 240, 60)
-WHOLE_STRETCHES = (240, 60)
+STRETCHES = (1.0, 1 / 6, 1 / 24)
+WHOLE_STRETCHES = (1 / 6, 1 / 24)
+"""Lengths of the stretches of the relaxation, as shares of a day: coarse first, since each takes longer."""
+OPEN_SHARE = 840 / 1440
+"""Of a day, for a guess of how many columns a program will have."""
 WHOLE_COLUMNS = 20_000
 SAFE = 1e-6
 COUNTED_COLUMNS = 6000
@@ -35,6 +38,11 @@ class Bounder:
         self.problem, self.calendar, self.until, self.limits = problem, calendar, until, limits
         self.bound = float("-inf")
         self._thread: threading.Thread | None = None
+        # Times may count minutes or quarter hours: what a day is long says which.
+        day = max((end - start for start, end in problem.days), default=1440)
+        self._day = day
+        self._stretches = tuple(max(1, round(share * day)) for share in STRETCHES)
+        self._whole_stretches = tuple(max(1, round(share * day)) for share in WHOLE_STRETCHES)
 
     def simple(self) -> float:
         """Return what every task costs at its best moment, as if it were alone."""
@@ -66,15 +74,15 @@ class Bounder:
         """Raise the bound until time is up."""
         if any(r.cumulative for r in self.problem.resources) and not self.problem.tasks:
             return
-        if not self.limits.deterministic and self._seconds_left() > 1.3e-4 * self._columns(STRETCHES[0]):
-            self._relax(STRETCHES[0], whole=False, rough=True)
-        for stretch in STRETCHES:
+        if not self.limits.deterministic and self._seconds_left() > 1.3e-4 * self._columns(self._stretches[0]):
+            self._relax(self._stretches[0], whole=False, rough=True)
+        for stretch in self._stretches:
             if self.limits.deterministic and self._columns(stretch) > COUNTED_COLUMNS:
                 return
             if not self.limits.deterministic and not self._worth_trying(stretch):
                 return
             self._relax(stretch, whole=False)
-        for stretch in WHOLE_STRETCHES:
+        for stretch in self._whole_stretches:
             if not self.limits.deterministic and self._columns(stretch) < WHOLE_COLUMNS:
                 self._relax(stretch, whole=True)
 
@@ -88,7 +96,7 @@ class Bounder:
 
     def _columns(self, stretch: int) -> float:
         windows = sum(len(cut) for task in self.calendar.windows for cut in task)
-        return windows * (1 + 840 / stretch)
+        return windows * (1 + OPEN_SHARE * self._day / stretch)
 
     def _relax(self, stretch: int, whole: bool, rough: bool = False) -> None:
         left = self.until - time.monotonic()

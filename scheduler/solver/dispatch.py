@@ -144,7 +144,7 @@ def _run_day(book: Book, day: int, openings: list[Opening], rank: list[float]) -
 
 def _opens_today(book: Book, t: int) -> bool:
     """Tell whether what blocks a task may itself be finished today, so that it is worth a look."""
-    return any(not lag.loose and (lag.least or 0) < 1440 for lag in book.before[t])
+    return any(not lag.loose and (lag.least or 0) < book.day_span for lag in book.before[t])
 
 
 def _next_job(

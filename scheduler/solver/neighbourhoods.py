@@ -182,7 +182,7 @@ def tear_for(fi: Ints, ff: Floats, si: Ints, sf: Floats, t: int, todo: Ints, cou
     w = fi[fi[at.W_PTR] + m] + below(si, sf, n_windows)
     d = fi[fi[at.W_DAY] + w]
     lo = fi[fi[at.W_START] + w] + int(
-        draw(si, sf) * max(1, fi[fi[at.W_END] + w] - fi[fi[at.W_START] + w] - 60)
+        draw(si, sf) * max(1, fi[fi[at.W_END] + w] - fi[fi[at.W_START] + w] - fi[at.DAY_SPAN] // 24)
     )
     length = int(fi[fi[at.T_MINUTES] + t] * (0.8 + draw(si, sf)))
     for i in range(fi[fi[at.N_PTR] + m], fi[fi[at.N_PTR] + m + 1]):
@@ -242,7 +242,8 @@ def rank(fi: Ints, ff: Floats, si: Ints, sf: Floats, todo: Ints, keys: Floats, c
             key = -ff[fi[at.T_POT] + t] / minutes
         elif idea == 3:
             now = fi[fi[at.T_RELEASE] + t]
-            key = -(end_cost(fi, ff, t, now + 14400) - end_cost(fi, ff, t, now + 2880)) / minutes
+            ten, two = now + 10 * fi[at.DAY_SPAN], now + 2 * fi[at.DAY_SPAN]
+            key = -(end_cost(fi, ff, t, ten) - end_cost(fi, ff, t, two)) / minutes
         elif idea == 4:
             m = fi[fi[at.M_PTR] + t]
             k = fi[fi[at.W_PTR] + m + 1] - fi[fi[at.W_PTR] + m]

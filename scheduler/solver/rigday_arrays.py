@@ -73,6 +73,7 @@ def compile_arrays(problem: Problem, calendar: Calendar | None = None) -> Farm:
         len(problem.buckets),
     ]
     counts += [parts["matrix"].shape[1], parts["change"].shape[1], parts["near"].shape[1]]
+    counts.append(max((end - start for start, end in problem.days), default=1440))
     ints, floats = _pack(counts, parts)
     return Farm(
         ints, floats, counts[0], counts[2], counts[3], parts["m_ptr"], parts["n_ptr"], parts["week_most"]

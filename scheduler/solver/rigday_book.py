@@ -36,6 +36,7 @@ class Book:
     def __init__(self, problem: Problem, calendar: Calendar | None = None) -> None:
         self.problem = problem
         self.calendar = calendar or Calendar(problem)
+        self.day_span = max((end - start for start, end in problem.days), default=1440)
         days, resources, tasks = len(problem.days), problem.resources, problem.tasks
         known: dict[int, list[list[int]]] = {}
         self.roads = [Roads(r.moves, known) if r.moves else None for r in resources]

@@ -153,7 +153,7 @@ def free_stretch(
             if stop - start < need:
                 break
             b = si[si[at.ROWS] + (r * fi[at.DAYS] + d) * at.DAY_LENGTH + i]
-            if si[si[at.B_END] + b] < start - 1440 and fi[fi[at.R_ALL_PAIRS] + r] == 0:
+            if si[si[at.B_END] + b] < start - fi[at.DAY_SPAN] and fi[fi[at.R_ALL_PAIRS] + r] == 0:
                 continue
             k = si[si[at.B_MODE] + b]
             end = min(
@@ -282,4 +282,4 @@ def rest_cost(fi: Ints, ff: Floats, t: int, left: int, end: int) -> float:
     if left <= 0:
         return 0.0
     share = left / fi[fi[at.T_SIZE] + t]
-    return share * min(ff[fi[at.T_OWN] + t], end_cost(fi, ff, t, end + 1440)) + 0.01 * ff[fi[at.T_OWN] + t]
+    return share * min(ff[fi[at.T_OWN] + t], end_cost(fi, ff, t, end + fi[at.DAY_SPAN])) + 0.01 * ff[fi[at.T_OWN] + t]

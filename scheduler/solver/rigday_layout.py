@@ -27,8 +27,8 @@ LOG_LENGTH = 4096
 NEAR_SITES = 24
 
 # fmt: off
-FARM_COUNTS = ("tasks", "resources", "days", "needs", "buckets", "sites", "families", "near_count")
-(TASKS, RESOURCES, DAYS, NEEDS, BUCKETS, SITES, FAMILIES, NEAR_COUNT) = range(8)
+FARM_COUNTS = ("tasks", "resources", "days", "needs", "buckets", "sites", "families", "near_count", "day_span")
+(TASKS, RESOURCES, DAYS, NEEDS, BUCKETS, SITES, FAMILIES, NEAR_COUNT, DAY_SPAN) = range(9)
 
 FARM_INTS = (
     "t_size", "t_chunk", "t_release", "t_start_most", "t_end_most", "t_later", "t_minutes", "t_site",
@@ -51,7 +51,7 @@ FARM_INTS = (
     R_HOURS, R_WEEK, OPEN_PTR, OPEN_START, OPEN_END, MATRIX, CHANGE, INITIAL,
     CELL_PTR, CELL_TIME, BUCKET_START, BUCKET_END, P_PTR, P_DAY, P_RES,
     NEAR, SITE_PTR, SITE_TASK,
-) = range(8, 69)
+) = range(9, 70)
 
 FARM_FLOATS = (
     "t_drop", "t_own", "t_pot", "t_price", "end_cost", "end_slopes", "start_cost", "start_slopes",
@@ -60,8 +60,8 @@ FARM_FLOATS = (
 (
     T_DROP, T_OWN, T_POT, T_PRICE, END_COST, END_SLOPES, START_COST, START_SLOPES,
     M_COST, W_RISK, U_TAKE, R_MOVE_COST, R_PAY, CELL_HAVE,
-) = range(69, 83)
-FARM_HEAD = 83
+) = range(70, 84)
+FARM_HEAD = 84
 
 STATE_COUNTS = ("n_free", "n_log", "logging", "most", "rng")
 (N_FREE, N_LOG, LOGGING, MOST, RNG) = range(5)
