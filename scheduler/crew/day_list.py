@@ -2,18 +2,17 @@
 
 from __future__ import annotations
 
-from datetime import date, datetime, timedelta
+from datetime import date, datetime
 from typing import Any
 
 from scheduler.crew.cautions import DayFacts, cautions_for
 from scheduler.crew.language import Words
 from scheduler.crew.load_sheet import CrewRecord, LoadLine, amount_text, load_lines, rate_factor_of
+from scheduler.crew.trips import first_yard, home_at, leaves_at
 from scheduler.events.situation import Situation, Span
 from scheduler.farm.farm import Farm
-from scheduler.farm.land import Field, Yard
 from scheduler.farm.operator import Operator
 from scheduler.farm.rig import Rig, rigs_of
-from scheduler.farm.roads import road_minutes
 from scheduler.planning.plan import Plan, PlanBlock
 from scheduler.windows.records import Outlook
 from shared.units import to_people
@@ -103,7 +102,7 @@ def day_list(plan: Plan, situation: Situation, outlook: Outlook, operator: str, 
     rigs = {rig.id: rig for rig in rigs_of(farm)}
     stops = tuple(_stop(plan, situation, rigs, block, operator, words) for block in blocks)
     last = max(blocks, key=lambda block: block.end)
-    leave, home = _leave(farm, person, rigs, blocks[0]), _home(farm, person, rigs, last)
+    leave, home = leaves_at(farm, person, rigs, blocks[0]), home_at(farm, person, rigs, last)
     facts = DayFacts(
         operations=frozenset(op.value for b in blocks for op in _spec(farm, b).operations),
         with_machine=any(b.rig for b in blocks),
@@ -117,7 +116,7 @@ def day_list(plan: Plan, situation: Situation, outlook: Outlook, operator: str, 
     return DayList(
         **head,
         day=day,
-        yard=_yard(farm, person, rigs, blocks[0]).name or _yard(farm, person, rigs, blocks[0]).id,
+        yard=first_yard(farm, person, rigs, blocks[0]).name or first_yard(farm, person, rigs, blocks[0]).id,
         leave_at=leave,
         home_by=home,
         stops=stops,
@@ -239,37 +238,6 @@ def _waited(plan: Plan, farm: Farm, block: PlanBlock, reader: str, words: Words)
         )
         for later in first.values()
     )
-
-
-def _yard(farm: Farm, person: Operator, rigs: dict[str, Rig], block: PlanBlock) -> Yard:
-    rig = rigs.get(block.rig or "")
-    if rig is None:
-        return farm.yard_of(person)
-    machine = rig.tender if block.support == person.id and rig.tender is not None else rig.power
-    return farm.yard_of(machine)
-
-
-def _speed(farm: Farm, rigs: dict[str, Rig], block: PlanBlock) -> float:
-    rig = rigs.get(block.rig or "")
-    return farm.plan.pickup_speed_km_h if rig is None else rig.road_speed_km_h
-
-
-def _leave(farm: Farm, person: Operator, rigs: dict[str, Rig], block: PlanBlock) -> datetime:
-    """Return when to leave the yard; the plan leaves room for the road and the daily service before it."""
-    field: Field = farm.field_by_id[block.field]
-    road = road_minutes(farm, _yard(farm, person, rigs, block), field, _speed(farm, rigs, block))
-    return _round_down(block.start - timedelta(minutes=road))
-
-
-def _home(farm: Farm, person: Operator, rigs: dict[str, Rig], block: PlanBlock) -> datetime:
-    road = road_minutes(
-        farm, farm.field_by_id[block.field], _yard(farm, person, rigs, block), _speed(farm, rigs, block)
-    )
-    return block.end + timedelta(minutes=round(road))
-
-
-def _round_down(moment: datetime, minutes: int = 5) -> datetime:
-    return moment.replace(minute=moment.minute - moment.minute % minutes, second=0, microsecond=0)
 
 
 def _totals(farm: Farm, stops: tuple[Stop, ...], words: Words) -> tuple[str, ...]:

@@ -74,7 +74,9 @@ class Bounder:
         """Raise the bound until time is up."""
         if any(r.cumulative for r in self.problem.resources) and not self.problem.tasks:
             return
-        if not self.limits.deterministic and self._seconds_left() > 1.3e-4 * self._columns(self._stretches[0]):
+        if not self.limits.deterministic and self._seconds_left() > 1.3e-4 * self._columns(
+            self._stretches[0]
+        ):
             self._relax(self._stretches[0], whole=False, rough=True)
         for stretch in self._stretches:
             if self.limits.deterministic and self._columns(stretch) > COUNTED_COLUMNS:

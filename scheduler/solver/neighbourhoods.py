@@ -19,7 +19,7 @@ from scheduler.solver import rigday_layout as at
 from scheduler.solver.rigday_cost import below, draw, end_cost
 from scheduler.solver.rigday_insert import insert_task
 from scheduler.solver.rigday_layout import CASE, Floats, Ints
-from scheduler.solver.rigday_state import settle, withdraw
+from scheduler.solver.rigday_state import withdraw
 
 MOST_TASKS = 160
 
@@ -285,81 +285,3 @@ def put_back(
             break
     for i in range(count):
         si[si[at.MARKS] + todo[i]] = 0
-
-
-@njit(**CASE)
-def snapshot(fi: Ints, ff: Floats, si: Ints, sf: Floats, best: Ints) -> int:
-    """Copy the standing blocks to rows; return how many."""
-    n = 0
-    for b in range(si[at.MOST]):
-        if si[si[at.B_ALIVE] + b] == 1:
-            best[n, 0], best[n, 1], best[n, 2] = (
-                si[si[at.B_TASK] + b],
-                si[si[at.B_MODE] + b],
-                si[si[at.B_DAY] + b],
-            )
-            best[n, 3], best[n, 4], best[n, 5] = (
-                si[si[at.B_START] + b],
-                si[si[at.B_END] + b],
-                si[si[at.B_AMOUNT] + b],
-            )
-            for i in range(fi[at.NEEDS]):
-                best[n, 6 + i] = si[si[at.B_RES] + b * fi[at.NEEDS] + i]
-            n += 1
-    return n
-
-
-@njit(**CASE)
-def anneal(
-    fi: Ints,
-    ff: Floats,
-    si: Ints,
-    sf: Floats,
-    best: Ints,
-    best_n: Ints,
-    rounds: int,
-    heat: float,
-    end_heat: float,
-) -> int:
-    """Tear and put back `rounds` times while the heat falls; return how often a new best was found."""
-    tasks = fi[at.TASKS]
-    todo = np.empty(MOST_TASKS, np.int64)
-    keys = np.empty(MOST_TASKS, np.float64)
-    pool = np.empty(tasks, np.int64)
-    found = 0
-    dirty = False
-    for step in range(rounds):
-        warm = heat + (end_heat - heat) * step / rounds
-        waiting = 0
-        for t in range(tasks):
-            if si[si[at.LEFT] + t] > 0:
-                pool[waiting] = t
-                waiting += 1
-        before = sf[0]
-        si[at.N_LOG] = 0
-        si[at.LOGGING] = 1
-        count = tear(fi, ff, si, sf, todo, pool, waiting)
-        put_back(fi, ff, si, sf, todo, keys, count, 0.02 if draw(si, sf) < 0.7 else 0.15)
-        change = sf[0] - before
-        keep = change <= 0.0 or change < -warm * np.log(draw(si, sf) + 1e-12)
-        if change > 0.0 and dirty:
-            found += 1
-        if keep and change > 0.0 and dirty:
-            keep_rows = True
-        else:
-            keep_rows = False
-        if keep_rows:
-            settle(fi, ff, si, sf, False)
-            best_n[0] = snapshot(fi, ff, si, sf, best)
-            dirty = False
-            continue
-        settle(fi, ff, si, sf, keep)
-        if not keep:
-            sf[0] = before
-        if sf[0] < sf[1] - 1e-6:
-            sf[1] = sf[0]
-            dirty = True
-    if dirty and sf[0] <= sf[1] + 1e-6:
-        best_n[0] = snapshot(fi, ff, si, sf, best)
-        found += 1
-    return found

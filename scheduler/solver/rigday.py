@@ -14,10 +14,10 @@ import threading
 import time
 from dataclasses import dataclass, field
 
+from scheduler.solver.annealing import anneal
 from scheduler.solver.bound import Bounder
 from scheduler.solver.dispatch import dispatch
 from scheduler.solver.evaluate import evaluate
-from scheduler.solver.neighbourhoods import anneal
 from scheduler.solver.problem import Problem
 from scheduler.solver.result import CorePlan, Limits, Progress, ProgressSink, Result, Status
 from scheduler.solver.rigday_arrays import compile_arrays

@@ -7,18 +7,17 @@ are floats per whole task; a task that must be done gets a drop cost above every
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from typing import Any
 
 import numpy as np
-from numpy.typing import NDArray
 
 from scheduler.solver import rigday_layout as at
 from scheduler.solver.dispatch import potentials
 from scheduler.solver.problem import FAR, Curve, LagKind, Problem
 from scheduler.solver.rigday_calendar import Calendar
-from scheduler.solver.rigday_layout import NEAR_SITES, Floats, Ints
+from scheduler.solver.rigday_layout import Floats, Ints
+from scheduler.solver.rigday_lists import floats_of, ints_of, land_of, rest_of, rows_of, stacked
 
 KINDS = {LagKind.END_START: 0, LagKind.START_START: 1, LagKind.START_END: 2, LagKind.END_END: 3}
 
@@ -37,22 +36,6 @@ class Farm:
     week_most: Ints
 
 
-def _rows(lists: Sequence[Sequence[Any]], kind: type = np.int64) -> tuple[Ints, NDArray[Any]]:
-    """Return pointers and the lists end to end."""
-    ptr = np.zeros(len(lists) + 1, np.int64)
-    ptr[1:] = np.cumsum([len(x) for x in lists])
-    flat = [x for row in lists for x in row]
-    return ptr, np.array(flat, kind)
-
-
-def _ints(values: Iterable[Any]) -> Ints:
-    return np.array(list(values), np.int64)
-
-
-def _floats(values: Iterable[Any]) -> Floats:
-    return np.array(list(values), np.float64)
-
-
 def compile_arrays(problem: Problem, calendar: Calendar | None = None) -> Farm:
     """Return the flat form of a problem."""
     calendar = calendar or Calendar(problem)
@@ -62,8 +45,8 @@ def compile_arrays(problem: Problem, calendar: Calendar | None = None) -> Farm:
     parts.update(_modes(problem, calendar))
     parts.update(_lags(problem))
     parts.update(_resources(problem, calendar))
-    parts.update(_land(problem))
-    parts.update(_rest(problem, calendar))
+    parts.update(land_of(problem))
+    parts.update(rest_of(problem, calendar))
     needs = max((len(m.needs) for t in problem.tasks for m in t.modes), default=1)
     counts = [
         len(problem.tasks),
@@ -102,23 +85,23 @@ def _pack(counts: list[int], parts: dict[str, Any]) -> tuple[Ints, Floats]:
 def _tasks(problem: Problem) -> dict[str, Any]:
     tasks = problem.tasks
     must = 4.0 * sum(t.drop_cost for t in tasks if t.optional) + 1e6
-    own = _floats(t.drop_cost if t.optional else must for t in tasks)
-    size = _ints(t.size for t in tasks)
+    own = floats_of(t.drop_cost if t.optional else must for t in tasks)
+    size = ints_of(t.size for t in tasks)
     return {
         "t_size": size,
-        "t_chunk": _ints(-1 if t.min_chunk is None else t.min_chunk for t in tasks),
-        "t_release": _ints(t.release for t in tasks),
-        "t_start_most": _ints(t.latest_start for t in tasks),
-        "t_end_most": _ints(t.latest_end for t in tasks),
+        "t_chunk": ints_of(-1 if t.min_chunk is None else t.min_chunk for t in tasks),
+        "t_release": ints_of(t.release for t in tasks),
+        "t_start_most": ints_of(t.latest_start for t in tasks),
+        "t_end_most": ints_of(t.latest_end for t in tasks),
         "t_own": own,
         "t_drop": own / np.maximum(1, size),
-        "t_pot": _floats(potentials(problem)),
-        "t_later": _ints(int(t.later) for t in tasks),
-        "t_price": _floats(problem.before.price.get(i, 0) for i in range(len(tasks))),
-        "t_minutes": _ints(
+        "t_pot": floats_of(potentials(problem)),
+        "t_later": ints_of(int(t.later) for t in tasks),
+        "t_price": floats_of(problem.before.price.get(i, 0) for i in range(len(tasks))),
+        "t_minutes": ints_of(
             max(1, min((m.minutes_for(t.size, t.size) for m in t.modes), default=1)) for t in tasks
         ),
-        "t_site": _ints(t.modes[0].site if t.modes else -1 for t in tasks),
+        "t_site": ints_of(t.modes[0].site if t.modes else -1 for t in tasks),
     }
 
 
@@ -126,10 +109,10 @@ def _curves(problem: Problem) -> dict[str, Any]:
     out: dict[str, Any] = {}
     for name in ("end", "start"):
         curves: list[Curve | None] = [getattr(t, f"{name}_curve") for t in problem.tasks]
-        out[f"{name}_ptr"], out[f"{name}_time"] = _rows(
+        out[f"{name}_ptr"], out[f"{name}_time"] = rows_of(
             [[p[0] for p in c.points] if c else [] for c in curves]
         )
-        _, out[f"{name}_cost"] = _rows([[p[1] for p in c.points] if c else [] for c in curves], np.float64)
+        _, out[f"{name}_cost"] = rows_of([[p[1] for p in c.points] if c else [] for c in curves], np.float64)
         slopes = [(c.slope_before, c.slope_after) if c else (0.0, 0.0) for c in curves]
         out[f"{name}_slopes"] = np.array(slopes, np.float64).reshape(-1, 2)
     return out
@@ -137,32 +120,32 @@ def _curves(problem: Problem) -> dict[str, Any]:
 
 def _modes(problem: Problem, calendar: Calendar) -> dict[str, Any]:
     modes = [m for t in problem.tasks for m in t.modes]
-    m_ptr, _ = _rows([t.modes for t in problem.tasks], object)
+    m_ptr, _ = rows_of([t.modes for t in problem.tasks], object)
     cuts = [cut for t in range(len(problem.tasks)) for cut in calendar.windows[t]]
     risks = [_risks(m.windows, cut) for m, cut in zip(modes, cuts, strict=True)]
-    w_ptr, w_day = _rows([[c[0] for c in cut] for cut in cuts])
-    n_ptr, needs = _rows([m.needs for m in modes], object)
-    o_ptr, option = _rows([n.any_of for n in needs])
-    u_ptr, u_stock = _rows([[s for s, q in m.consumes.items() if q > 0] for m in modes])
+    w_ptr, w_day = rows_of([[c[0] for c in cut] for cut in cuts])
+    n_ptr, needs = rows_of([m.needs for m in modes], object)
+    o_ptr, option = rows_of([n.any_of for n in needs])
+    u_ptr, u_stock = rows_of([[s for s, q in m.consumes.items() if q > 0] for m in modes])
     return {
         "m_ptr": m_ptr,
-        "m_minutes": _ints(m.minutes for m in modes),
-        "m_fixed": _ints(m.fixed_minutes for m in modes),
-        "m_site": _ints(m.site for m in modes),
-        "m_family": _ints(m.family for m in modes),
-        "m_cost": _floats(m.cost for m in modes),
+        "m_minutes": ints_of(m.minutes for m in modes),
+        "m_fixed": ints_of(m.fixed_minutes for m in modes),
+        "m_site": ints_of(m.site for m in modes),
+        "m_family": ints_of(m.family for m in modes),
+        "m_cost": floats_of(m.cost for m in modes),
         "w_ptr": w_ptr,
         "w_day": w_day,
-        "w_start": _rows([[c[1] for c in cut] for cut in cuts])[1],
-        "w_end": _rows([[c[2] for c in cut] for cut in cuts])[1],
-        "w_risk": _rows(risks, np.float64)[1],
+        "w_start": rows_of([[c[1] for c in cut] for cut in cuts])[1],
+        "w_end": rows_of([[c[2] for c in cut] for cut in cuts])[1],
+        "w_risk": rows_of(risks, np.float64)[1],
         "n_ptr": n_ptr,
-        "n_amount": _ints(n.amount for n in needs),
+        "n_amount": ints_of(n.amount for n in needs),
         "o_ptr": o_ptr,
         "option": option,
         "u_ptr": u_ptr,
         "u_stock": u_stock,
-        "u_take": _rows([[q for q in m.consumes.values() if q > 0] for m in modes], np.float64)[1],
+        "u_take": rows_of([[q for q in m.consumes.values() if q > 0] for m in modes], np.float64)[1],
     }
 
 
@@ -178,17 +161,17 @@ def _lags(problem: Problem) -> dict[str, Any]:
     for i, lag in enumerate(problem.lags):
         before[lag.after].append((lag.before, i))
         after[lag.before].append((lag.after, i))
-    before_ptr, _ = _rows(before, object)
-    after_ptr, _ = _rows(after, object)
+    before_ptr, _ = rows_of(before, object)
+    after_ptr, _ = rows_of(after, object)
     return {
         "before_ptr": before_ptr,
         "before": np.array([x for row in before for x in row], np.int64).reshape(-1, 2),
         "after_ptr": after_ptr,
         "after": np.array([x for row in after for x in row], np.int64).reshape(-1, 2),
-        "l_least": _ints(-FAR if lag.least is None else lag.least for lag in problem.lags),
-        "l_most": _ints(FAR if lag.most is None else lag.most for lag in problem.lags),
-        "l_kind": _ints(KINDS[lag.kind] for lag in problem.lags),
-        "l_loose": _ints(int(lag.loose) for lag in problem.lags),
+        "l_least": ints_of(-FAR if lag.least is None else lag.least for lag in problem.lags),
+        "l_most": ints_of(FAR if lag.most is None else lag.most for lag in problem.lags),
+        "l_kind": ints_of(KINDS[lag.kind] for lag in problem.lags),
+        "l_loose": ints_of(int(lag.loose) for lag in problem.lags),
     }
 
 
@@ -220,20 +203,20 @@ def _resources(problem: Problem, calendar: Calendar) -> dict[str, Any]:
                     r_week[r, d] = len(week_most)
             week_most.append(limit.most_per_week - used)
     opened = [calendar.open[r][d] for r in range(len(resources)) for d in range(days)]
-    open_ptr, _ = _rows(opened, object)
+    open_ptr, _ = rows_of(opened, object)
     initial = [m.initial for m in moves if m is not None and m.initial is not None]
     sites = max((m.minutes.shape[0] for m in moves if m is not None), default=1)
     ranks = iter(range(len(initial)))
     out: dict[str, Any] = {
-        "r_cumulative": _ints(int(r.cumulative) for r in resources),
-        "r_capacity": _ints(r.capacity for r in resources),
-        "r_matrix": _ints(index(matrices, m.minutes if m else None) for m in moves),
-        "r_change": _ints(index(changes, m.change if m else None) for m in moves),
-        "r_depot": _ints(-1 if m is None or m.depot is None else m.depot for m in moves),
-        "r_home": _ints(int(m is not None and m.home_daily and m.depot is not None) for m in moves),
-        "r_all_pairs": _ints(int(m is not None and m.all_pairs) for m in moves),
-        "r_initial": _ints(next(ranks) if m is not None and m.initial is not None else -1 for m in moves),
-        "r_move_cost": _floats(m.cost_per_minute if m else 0.0 for m in moves),
+        "r_cumulative": ints_of(int(r.cumulative) for r in resources),
+        "r_capacity": ints_of(r.capacity for r in resources),
+        "r_matrix": ints_of(index(matrices, m.minutes if m else None) for m in moves),
+        "r_change": ints_of(index(changes, m.change if m else None) for m in moves),
+        "r_depot": ints_of(-1 if m is None or m.depot is None else m.depot for m in moves),
+        "r_home": ints_of(int(m is not None and m.home_daily and m.depot is not None) for m in moves),
+        "r_all_pairs": ints_of(int(m is not None and m.all_pairs) for m in moves),
+        "r_initial": ints_of(next(ranks) if m is not None and m.initial is not None else -1 for m in moves),
+        "r_move_cost": floats_of(m.cost_per_minute if m else 0.0 for m in moves),
         "r_hours": np.array(
             [(h.normal_per_day, h.most_per_day) if h else (FAR, FAR) for h in hours], np.int64
         ).reshape(-1, 2),
@@ -241,70 +224,14 @@ def _resources(problem: Problem, calendar: Calendar) -> dict[str, Any]:
             [(h.cost_per_minute, h.overtime_per_minute) if h else (0.0, 0.0) for h in hours], np.float64
         ).reshape(-1, 2),
         "r_week": r_week,
-        "week_most": _ints(week_most) if week_most else np.zeros(1, np.int64),
+        "week_most": ints_of(week_most) if week_most else np.zeros(1, np.int64),
         "open_ptr": open_ptr,
-        "open_start": _ints(a for row in opened for a, _ in row),
-        "open_end": _ints(b for row in opened for _, b in row),
+        "open_start": ints_of(a for row in opened for a, _ in row),
+        "open_end": ints_of(b for row in opened for _, b in row),
         "initial": np.array(initial, np.int64).reshape(len(initial), -1)
         if initial
         else np.zeros((1, 1), np.int64),
     }
-    out["matrix"] = _stack(matrices, sites)
-    out["change"] = _stack(changes, max((c.shape[0] for c in changes), default=1))
+    out["matrix"] = stacked(matrices, sites)
+    out["change"] = stacked(changes, max((c.shape[0] for c in changes), default=1))
     return out
-
-
-def _stack(arrays: list[Any], side: int) -> Ints:
-    out = np.zeros((max(1, len(arrays)), side, side), np.int64)
-    for k, array in enumerate(arrays):
-        out[k, : array.shape[0], : array.shape[1]] = array
-    return out
-
-
-def _land(problem: Problem) -> dict[str, Any]:
-    """Neighbouring sites, and the tasks of each site."""
-    moves = [r.moves for r in problem.resources if r.moves is not None]
-    site_of = [t.modes[0].site if t.modes else -1 for t in problem.tasks]
-    sites = max([m.minutes.shape[0] for m in moves] + [max(site_of, default=0) + 1, 1])
-    by_site: list[list[int]] = [[] for _ in range(sites)]
-    for t, site in enumerate(site_of):
-        if site >= 0:
-            by_site[site].append(t)
-    used = np.array([bool(x) for x in by_site])
-    count = min(NEAR_SITES, max(1, int(used.sum())))
-    far = moves[0].minutes.astype(float) if moves else np.ones((sites, sites))
-    near = np.zeros((sites, count), np.int64)
-    for site in range(sites):
-        row = np.where(used[: far.shape[0]], far[site] if site < far.shape[0] else 1.0, np.inf)
-        row[site] = -1.0 if used[site] else np.inf
-        near[site] = np.argsort(row, kind="stable")[:count]
-    site_ptr, site_task = _rows(by_site)
-    return {"near": near, "site_ptr": site_ptr, "site_task": site_task}
-
-
-def _rest(problem: Problem, calendar: Calendar) -> dict[str, Any]:
-    """Stocks by the stretch between deliveries, buckets, and the plan that people know."""
-    cells, have = [], []
-    for stock in problem.stocks:
-        deliveries = sorted(stock.deliveries)
-        cells.append([0] + [at for at, _ in deliveries])
-        have.append(list(stock.initial + np.concatenate([[0], np.cumsum([q for _, q in deliveries])])))
-    cell_ptr, cell_time = _rows(cells)
-    needs = max((len(m.needs) for t in problem.tasks for m in t.modes), default=1)
-    known: list[list[tuple[int, tuple[int, ...]]]] = [[] for _ in problem.tasks]
-    for pin in problem.before.blocks:
-        known[pin.task].append((calendar.day_of(pin.start), tuple(sorted(pin.resources))))
-    p_ptr, _ = _rows(known, object)
-    p_res = np.full((sum(len(k) for k in known), max(1, needs)), -1, np.int64)
-    for i, (_, res) in enumerate(x for row in known for x in row):
-        p_res[i, : len(res)] = res[: max(1, needs)]
-    return {
-        "cell_ptr": cell_ptr,
-        "cell_time": cell_time,
-        "cell_have": _rows(have, np.float64)[1],
-        "bucket_start": _ints(b.start for b in problem.buckets),
-        "bucket_end": _ints(b.end for b in problem.buckets),
-        "p_ptr": p_ptr,
-        "p_day": _ints(d for row in known for d, _ in row),
-        "p_res": p_res,
-    }

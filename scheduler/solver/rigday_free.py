@@ -282,4 +282,7 @@ def rest_cost(fi: Ints, ff: Floats, t: int, left: int, end: int) -> float:
     if left <= 0:
         return 0.0
     share = left / fi[fi[at.T_SIZE] + t]
-    return share * min(ff[fi[at.T_OWN] + t], end_cost(fi, ff, t, end + fi[at.DAY_SPAN])) + 0.01 * ff[fi[at.T_OWN] + t]
+    return (
+        share * min(ff[fi[at.T_OWN] + t], end_cost(fi, ff, t, end + fi[at.DAY_SPAN]))
+        + 0.01 * ff[fi[at.T_OWN] + t]
+    )

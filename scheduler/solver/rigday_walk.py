@@ -12,7 +12,7 @@ import time
 from collections.abc import Callable
 
 from scheduler.solver import rigday_layout as at
-from scheduler.solver.neighbourhoods import anneal
+from scheduler.solver.annealing import anneal
 from scheduler.solver.rigday_pack import Work
 
 SLICE_S = 0.04
