@@ -35,6 +35,10 @@ from shared.errors import PlanRefused
 
 FREE_SHARE = 0.6
 """Share of the time for the free search when there is an earlier plan; the rest is for the calmer one."""
+STEADY_SHARE = 0.05
+"""What keeping to the plan people know may cost between two forecasts, as a share of the whole (assumption)."""
+CALMEST = 3
+"""Place of the calmest search among what is found; the mended plan follows it."""
 LEAST_GAIN_CENTS = 100.0
 """People are not told of a new plan for less than this."""
 
@@ -83,18 +87,19 @@ def make_plan(
     if previous is not None and use_engine and previous.fingerprint == mark and previous.method != "rule":
         return previous
     cost = situation.farm.plan.change_cost
-    compiled, answer = _answer(compiled, limits, progress, use_engine, cost)
+    steady = previous is not None and previous.forecast_issued_at == outlook.forecast_issued_at
+    compiled, answer = _answer(compiled, limits, progress, use_engine, cost, steady)
     plan = _document(compiled, answer, situation, outlook, previous, mark, limits)
     faults = check_plan(plan, situation, outlook)
     if faults and answer.method != "rule":
         said = f"The engine's plan was refused by the checker ({faults[0]}); this is the plan of the simple rule."
-        compiled, answer = _answer(compiled, limits, None, False, cost)
+        compiled, answer = _answer(compiled, limits, None, False, cost, steady)
         compiled = replace(compiled, notes=(*compiled.notes, said))
         plan = _document(compiled, answer, situation, outlook, previous, mark, limits)
         faults = check_plan(plan, situation, outlook)
     if faults and compiled.problem.pins:
         compiled = without_pins(compiled, "it breaks a rule of the plan")
-        compiled, answer = _answer(compiled, limits, None, False, cost)
+        compiled, answer = _answer(compiled, limits, None, False, cost, steady)
         plan = _document(compiled, answer, situation, outlook, previous, mark, limits)
         faults = check_plan(plan, situation, outlook)
     if faults:
@@ -119,8 +124,9 @@ def fingerprint(problem: Problem) -> str:
 
 
 def _answer(
-    compiled: Compiled, limits: Limits, progress: ProgressSink | None, use_engine: bool, change_cost: float
-) -> tuple[Compiled, _Answer]:
+    compiled: Compiled, limits: Limits, progress: ProgressSink | None, use_engine: bool, change_cost: float,
+    steady: bool,
+) -> tuple[Compiled, _Answer]:  # fmt: skip
     """Search; while pins stand in the way of any plan at all, give them up one by one."""
     while True:
         core = dispatch(compiled.problem)
@@ -132,7 +138,7 @@ def _answer(
         worst = (guilty or list(range(len(compiled.problem.pins))))[-1]
         compiled = without_pin(compiled, worst, "it clashes with another rule of the plan")
     if use_engine:
-        found = _searched(compiled, limits, progress, change_cost)
+        found = _searched(compiled, limits, progress, change_cost, steady)
         if found is not None:
             return compiled, found
     judged = evaluate(compiled.problem, core)
@@ -143,27 +149,35 @@ def _answer(
 
 
 def _searched(
-    compiled: Compiled, limits: Limits, progress: ProgressSink | None, cost: float
+    compiled: Compiled, limits: Limits, progress: ProgressSink | None, cost: float, steady: bool
 ) -> _Answer | None:
-    """Search freely, then calmly; of what comes out and the earlier plan, return the best with unrest paid for."""
+    """Search freely, then calmly; of what comes out and the earlier plan, return the best with unrest paid for.
+
+    With `steady` a plan that moves what the news does not touch is taken only if it saves `STEADY_SHARE` of the whole.
+    """
     problem = compiled.problem
     if not problem.tasks:
         return _Answer(CorePlan(), 0.0, 0.0, 0.0, Status.OPTIMAL, "engine")
     calm = calm_problem(compiled)
+    calmest = None if calm is None else calm_problem(compiled, len(problem.days))
     free_limits = limits if calm is None else replace(limits, seconds=limits.seconds * FREE_SHARE)
     result: Result = solve(problem, free_limits, progress, compiled.start)
     if result.status not in (Status.OPTIMAL, Status.FEASIBLE):
         return None
     found = [(result.plan, "engine"), (dispatch(problem, start=result.plan), "engine")]
-    if calm is not None:
-        calm_limits = replace(limits, seconds=limits.seconds * (1.0 - FREE_SHARE))
-        found.append((solve(calm, calm_limits, progress, compiled.start).plan, "engine"))
+    for still in (calm, calmest):
+        if still is not None:
+            part = replace(limits, seconds=limits.seconds * (1.0 - FREE_SHARE) / 2.0)
+            found.append((solve(still, part, progress, compiled.start).plan, "engine"))
     if compiled.start is not None:
         found.append((dispatch(problem, start=compiled.start), "mended"))
     priced = [
         (price, k) for k, (core, _) in enumerate(found) if (price := all_in(compiled, core, cost)) is not None
     ]
     best, place = min(priced)
+    still_rows = [row for row in priced if row[1] >= CALMEST]
+    if steady and calmest is not None and still_rows and min(still_rows)[0] <= best * (1.0 + STEADY_SHARE):
+        best, place = min(still_rows)
     core, method = found[place]
     if compiled.start is not None:
         before = all_in(compiled, compiled.start, cost)
