@@ -42,6 +42,7 @@ bench: $(WARM)
 	$(RUN)/python -m tests.benchmarks.bench_soil_water
 	$(RUN)/python -m tests.benchmarks.bench_engine --fields 12 60 --seconds 2 10
 	$(RUN)/python -m tests.benchmarks.bench_published
+	$(RUN)/python -m tests.benchmarks.bench_replan 5
 	$(RUN)/python -m tests.benchmarks.bench_whatif
 
 clean:
