@@ -76,7 +76,7 @@ class Limits:
     ----------
     seconds : float
         Wall time for the whole call; kept within 0.3 s. With `deterministic` the effort is counted and the clock only
-        guards, at six times this.
+        guards, at six times this and not before half a minute.
     workers : int
         Processes or threads at most.
     seed : int

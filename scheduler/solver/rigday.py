@@ -81,6 +81,10 @@ def search(
     began = time.monotonic()
     calendar = Calendar(problem)
     _start_warming()
+    if limits.deterministic:
+        # Counted effort waits for the compiled search however long that takes, or the plan would depend on the clock.
+        _warm.wait()
+        deadline += time.monotonic() - began
     best = _first_plans(problem, calendar, start)
     _tell(best, "dispatch", began, deadline, progress)
     bounder = Bounder(problem, calendar, deadline - MARGIN_S, limits)
@@ -88,8 +92,7 @@ def search(
     threaded = limits.workers > 1 and not limits.deterministic
     if threaded:
         bounder.start()
-    # Counted effort waits for the compiled search however long that takes, or the plan would depend on the clock.
-    ready = _warm.wait(None if limits.deterministic else max(0.0, deadline - MARGIN_S - time.monotonic()))
+    ready = _warm.wait(max(0.0, deadline - MARGIN_S - time.monotonic()))
     if ready and deadline - MARGIN_S - time.monotonic() > LEAST_S_PER_TASK * len(problem.tasks):
         _improve(problem, calendar, best, bounder, deadline, limits, began, progress)
     if not threaded:

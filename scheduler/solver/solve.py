@@ -18,6 +18,7 @@ from scheduler.solver.validate import validate
 DEFAULT_LIMITS = Limits()
 
 PATIENCE = 6.0
+PATIENCE_LEAST_S = 30.0
 
 
 def solve(
@@ -32,8 +33,8 @@ def solve(
     ----------
     problem : Problem
     limits : Limits
-        The wall time is kept within 0.3 s; in deterministic mode effort is counted and may take up to `PATIENCE`
-        times the seconds.
+        The wall time is kept within 0.3 s; in deterministic mode effort is counted, and the clock only guards: at
+        `PATIENCE` times the seconds, and not before `PATIENCE_LEAST_S`.
     progress : callable, optional
         Gets value, bound and time left as they move.
     start : CorePlan, optional
@@ -52,7 +53,8 @@ def solve(
     """
     began = time.monotonic()
     # Counted effort decides in deterministic mode; the clock only guards, so a busy machine changes nothing.
-    deadline = began + limits.seconds * (PATIENCE if limits.deterministic else 1.0)
+    guard = max(limits.seconds * PATIENCE, PATIENCE_LEAST_S)
+    deadline = began + (guard if limits.deterministic else limits.seconds)
     validate(problem)
     if hopeless(problem):
         wall = time.monotonic() - began
