@@ -13,7 +13,8 @@ from typing import Any, Protocol
 
 from adapters.http.polite import PoliteClient
 from adapters.weather.chain import Chain
-from adapters.weather.daily_history import open_ghcn, open_power, open_us_grid
+from adapters.weather.daily_history import open_power, open_us_grid
+from adapters.weather.ghcn_daily import open_ghcn
 from adapters.weather.global_ensemble import open_global_ensemble
 from adapters.weather.norway import open_norway
 from adapters.weather.recorded import open_recorded

@@ -9,6 +9,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Mapping
+from dataclasses import replace
 from datetime import UTC, date, datetime, timedelta
 from pathlib import Path
 from typing import Any
@@ -17,8 +18,18 @@ from zoneinfo import ZoneInfo
 import numpy as np
 from numpy.typing import NDArray
 
-from adapters.http.polite import PoliteClient, Reply
-from adapters.weather.hourly_grid import HOUR, KM_H_TO_M_S, WIND_10_TO_2, bridged, checked, dry_sun, full_hour
+from adapters.http.polite import PoliteClient, Reply, degrees
+from adapters.weather.day_series import Days, series
+from adapters.weather.hourly_grid import (
+    HOUR,
+    KM_H_TO_M_S,
+    WIND_10_TO_2,
+    bridged,
+    checked,
+    full_hour,
+    sun_from_cloud,
+)
+from adapters.weather.reading import STALE_MOST, known_shape
 from shared.clock import local_midnight
 from shared.errors import WeatherUnavailable
 from shared.weather_records import DailyWeather, HourlyWeather, Place
@@ -28,7 +39,7 @@ FORECAST_HOST = "https://api.open-meteo.com/v1/forecast"
 ENSEMBLE_HOST = "https://ensemble-api.open-meteo.com/v1/ensemble"
 ARCHIVE_HOST = "https://archive-api.open-meteo.com/v1/archive"
 TERMS = "its free terms exclude commercial use"
-CREDIT = "weather data by the global forecast service, CC BY 4.0"
+CREDIT = "weather data by open-meteo.com, CC BY 4.0"
 VARIABLES = (
     "precipitation",
     "temperature_2m",
@@ -38,7 +49,16 @@ VARIABLES = (
 )
 UNITS = {"precipitation": "mm", "temperature_2m": "°C", "relative_humidity_2m": "%", "wind_speed_10m": "km/h",
          "shortwave_radiation": "W/m²"}  # fmt: skip
+STATES = {
+    "temperature_2m": ("temp_c", 1.0), "relative_humidity_2m": ("rh_pct", 1.0), "wind_speed_10m": ("wind_m_s", KM_H_TO_M_S),
+}  # fmt: skip
+DAILY = {
+    "precipitation_sum": ("rain_mm", "mm"), "temperature_2m_max": ("tmax_c", "°C"), "temperature_2m_min": ("tmin_c", "°C"),
+    "shortwave_radiation_sum": ("solar_mj_m2", "MJ/m²"),
+}  # fmt: skip
+MEMBER = r"(?:_member\d+)?(?:_[a-z0-9_]+)?"
 W_TO_MJ_H = 3600 / 1e6
+LEAST_H = 24
 MOST_PAST_DAYS, NORMAL_YEARS = 92, 20
 Floats = NDArray[np.float64]
 
@@ -61,100 +81,84 @@ class GlobalEnsemble:
 
     def forecast(self, place: Place, now: datetime) -> HourlyWeather:
         """Return the ensemble, its members as they are (see the port)."""
-        params = {"hourly": ",".join(VARIABLES[:4]), "models": self._models, "forecast_days": "15"}
-        reply = self._ask("ensemble", place, params, timedelta(hours=2))
-        times, columns = _table(reply)
-        start = full_hour(now)
-        first, members = times.index(start) if start in times else -1, _members(columns)
-        if first < 0 or len(times) - first < 24:
-            raise WeatherUnavailable(f"{NAME} gives no hours ahead of now; its forecast is too old.")
-        hours = _reach(columns["precipitation"], first)
-        parts = {name: _cube(columns, name, members, first, hours) for name in VARIABLES[1:4]}
-        # An hour's rain is stamped with its end: the hour that begins at `first` stands one row further.
-        fell = _cube(columns, "precipitation", members, first + 1, hours)
-        notes = (
-            f"{NAME}: {len(members)} members",
-            CREDIT,
-            *([f"{reply.stale}: an earlier reply is used"] if reply.stale else []),
-        )
-        temp = np.stack(
-            [bridged("temp_c", checked("temp_c", row, NAME), NAME) for row in parts["temperature_2m"]]
-        )
-        wet_air = np.stack([bridged("rh_pct", row, NAME) for row in parts["relative_humidity_2m"]])
-        wind = np.stack([bridged("wind_m_s", row, NAME) for row in parts["wind_speed_10m"]])
-        rain = np.stack([bridged("rain_mm", checked("rain_mm", row, NAME), NAME) for row in fell])
-        sun = np.tile(dry_sun(temp[0], place, start), (len(members), 1))
+        params = {"hourly": ",".join(VARIABLES), "models": self._models, "forecast_days": "15"}
+        reply = self._ask("ensemble", place, params, timedelta(hours=2), STALE_MOST)
+        with known_shape(NAME):
+            times, columns = _table(reply)
+            start = full_hour(now)
+            if start not in times or len(times) - times.index(start) < LEAST_H:
+                raise WeatherUnavailable(f"{NAME} gives no hours ahead of now; its forecast is too old.")
+            first, members = times.index(start), _members(columns)
+            rain = np.stack([_column(columns, "precipitation" + end)[first + 1 :] for end in members])
+            hours = _reach(rain)
+            parts = {name: _cube(columns, name, members, first, hours) for name in VARIABLES[1:4]}
+            sun = _sun(columns, members, first, hours, place, start)
+        stale = (f"{reply.stale}: the forecast fetched {reply.fetched_at:%Y-%m-%d %H:%M} UTC is used",)
         return HourlyWeather(
-            start, rain, temp, np.clip(wet_air, 0, 100), wind * KM_H_TO_M_S * WIND_10_TO_2, sun, source=NAME,
-            issued_at=min(reply.fetched_at, now), notes=notes,
+            start, checked("rain_mm", rain[:, :hours], NAME), parts["temperature_2m"],
+            np.clip(parts["relative_humidity_2m"], 0, 100), parts["wind_speed_10m"] * WIND_10_TO_2, sun, source=NAME,
+            issued_at=min(reply.fetched_at, now), notes=(f"{NAME}: {len(members)} members", CREDIT, *(stale if reply.stale else ())),
         )  # fmt: skip
 
     def observed(self, place: Place, first_day: date, until: datetime) -> HourlyWeather:
         """Return the last hours of the service's own analysis, at most 92 days back (see the port)."""
         days = min(MOST_PAST_DAYS, (until.astimezone(self._zone).date() - first_day).days + 1)
-        params = {"hourly": ",".join(VARIABLES), "past_days": str(days), "forecast_days": "1"}
-        reply = self._ask("forecast", place, params, timedelta(hours=1))
-        times, columns = _table(reply)
-        begin = max(times[0], local_midnight(first_day, self._zone))
-        a, b = times.index(begin), int((full_hour(until) - times[0]) // HOUR)
-        if b <= a or b > len(times):
-            raise WeatherUnavailable(f"{NAME} gives no observed hours up to {until:%Y-%m-%d %H:%M}.")
-        cut = {name: _column(columns, name)[a:b] for name in VARIABLES}
-        rain = (
-            _column(columns, "precipitation")[a + 1 : b + 1]
-            if b < len(times)
-            else np.append(cut["precipitation"][1:], 0.0)
-        )
-        temp = bridged("temp_c", checked("temp_c", cut["temperature_2m"], NAME), NAME)
-        sun = cut["shortwave_radiation"] * W_TO_MJ_H
-        values = (
-            bridged("rain_mm", checked("rain_mm", rain, NAME), NAME), temp,
-            np.clip(bridged("rh_pct", cut["relative_humidity_2m"], NAME), 0, 100),
-            bridged("wind_m_s", cut["wind_speed_10m"], NAME) * KM_H_TO_M_S * WIND_10_TO_2,
-            np.where(np.isfinite(sun), sun, dry_sun(temp, place, begin)),
+        if days < 1:
+            raise WeatherUnavailable(f"{NAME} is asked for {first_day}, which lies ahead.")
+        params = {"hourly": ",".join(VARIABLES), "past_days": str(days), "forecast_days": "2"}
+        reply = self._ask("forecast", place, params, timedelta(hours=1), timedelta(hours=6))
+        with known_shape(NAME):
+            times, columns = _table(reply)
+            begin, end = max(times[0], local_midnight(first_day, self._zone)), full_hour(until)
+            first = times.index(begin) if begin in times else len(times)
+            rain = _column(columns, "precipitation")[None, first + 1 :]
+            hours = min(_reach(rain, least=1), int((end - begin) // HOUR))
+            if hours < 1:
+                raise WeatherUnavailable(f"{NAME} gives no observed hours up to {until:%Y-%m-%d %H:%M} UTC.")
+            parts = {name: _cube(columns, name, [""], first, hours) for name in VARIABLES[1:4]}
+            sun = _sun(columns, [""], first, hours, place, begin)
+        notes = (CREDIT, *((f"{reply.stale}: hours fetched before are used",) if reply.stale else ()))
+        return HourlyWeather(
+            begin, checked("rain_mm", rain[:, :hours], NAME), parts["temperature_2m"],
+            np.clip(parts["relative_humidity_2m"], 0, 100), parts["wind_speed_10m"] * WIND_10_TO_2, sun, source=NAME, notes=notes,
         )  # fmt: skip
-        rain_h, temp_h, air_h, wind_h, sun_h = (value[None, :] for value in values)
-        return HourlyWeather(begin, rain_h, temp_h, air_h, wind_h, sun_h, source=NAME, notes=(CREDIT,))
 
     def normals(self, place: Place) -> DailyWeather:
         """Return twenty past years by day from the service's archive (see the port)."""
-        last = datetime.now(UTC).year - 1
+        last = self._client.clock().year - 1
         params = {
-            "daily": "precipitation_sum,temperature_2m_max,temperature_2m_min,shortwave_radiation_sum", "models": "era5",
-            "start_date": f"{last - NORMAL_YEARS + 1}-01-01", "end_date": f"{last}-12-31", "timezone": str(self._zone),
+            "daily": ",".join(DAILY), "models": "era5", "start_date": f"{last - NORMAL_YEARS + 1}-01-01",
+            "end_date": f"{last}-12-31", "timezone": str(self._zone),
         }  # fmt: skip
-        payload = self._ask("archive", place, params, timedelta(days=365)).payload
-        try:
-            daily = payload["daily"]
-            rows = {
-                name: np.array([np.nan if v is None else v for v in daily[name]], float)[None, :]
-                for name in daily
-                if name != "time"
-            }
-            first = date.fromisoformat(daily["time"][0])
-        except (KeyError, TypeError, ValueError, IndexError) as error:
-            raise WeatherUnavailable(
-                f"{NAME} answered past years in a shape that is not known ({error})."
-            ) from error
-        return DailyWeather(
-            first, rows["precipitation_sum"], rows["temperature_2m_max"], rows["temperature_2m_min"],
-            solar_mj_m2=rows.get("shortwave_radiation_sum"), source=f"{NAME} archive", notes=(CREDIT,),
-        )  # fmt: skip
+        payload = self._ask("archive", place, params, timedelta(days=30)).payload
+        found: Days = {}
+        with known_shape(NAME):
+            daily, units = payload["daily"], payload.get("daily_units", {})
+            for theirs, (ours, unit) in DAILY.items():
+                if units.get(theirs, unit) != unit:
+                    raise WeatherUnavailable(f"{NAME} gives {theirs} in {units[theirs]!r}; known: {unit}.")
+                for text, value in zip(daily["time"], daily[theirs], strict=True):
+                    if value is not None:
+                        found.setdefault(date.fromisoformat(text), {})[ours] = float(value)
+            days = series(found, min(found, default=date(last, 1, 1)), date(last, 12, 31), f"{NAME} archive")
+        return replace(days, notes=(*days.notes, CREDIT))
 
-    def _ask(self, what: str, place: Place, params: Mapping[str, str], expiry: timedelta) -> Reply:
+    def _ask(
+        self, what: str, place: Place, params: Mapping[str, str], expiry: timedelta, stale_most: timedelta | None = None
+    ) -> Reply:  # fmt: skip
         if not self._allowed:
             raise WeatherUnavailable(
                 f"{NAME} is off: {TERMS}; allowed: weather.options.accept_terms = true once somebody has read them, or an api_key."
             )
         asked = {
-            "latitude": f"{place.latitude_deg:.4f}",
-            "longitude": f"{place.longitude_deg:.4f}",
+            "latitude": degrees(place.latitude_deg),
+            "longitude": degrees(place.longitude_deg),
             "timezone": "GMT",
             **params,
         }
         if self._key:
             asked["apikey"] = self._key
-        return self._client.json(self._hosts[what], asked, expiry)
+        return self._client.json(self._hosts[what], asked, expiry, stale_most)
 
 
 def open_global_ensemble(
@@ -166,45 +170,68 @@ def open_global_ensemble(
 
 def _table(reply: Reply) -> tuple[list[datetime], dict[str, list[Any]]]:
     """Return UTC times and columns of the hourly table."""
-    try:
-        hourly, units = reply.payload["hourly"], reply.payload.get("hourly_units", {})
-        times = [datetime.fromisoformat(text).replace(tzinfo=UTC) for text in hourly["time"]]
-        if reply.payload.get("utc_offset_seconds", 0) != 0:
-            raise ValueError("times are not in GMT")
-        for name, values in hourly.items():
-            if name != "time" and len(values) != len(times):
-                raise ValueError(f"{name} has {len(values)} values for {len(times)} hours")
-    except (KeyError, TypeError, ValueError) as error:
-        raise WeatherUnavailable(f"{NAME} answered in a shape that is not known ({error}).") from error
-    for name, unit in UNITS.items():
-        if units.get(name, unit) != unit:
-            raise WeatherUnavailable(f"{NAME} gives {name} in {units[name]!r}; known: {unit}.")
+    hourly, units = reply.payload["hourly"], reply.payload.get("hourly_units", {})
+    times = [datetime.fromisoformat(text).replace(tzinfo=UTC) for text in hourly["time"]]
+    if reply.payload.get("utc_offset_seconds", 0) != 0:
+        raise ValueError("times are not in GMT")
+    if times != [times[0] + k * HOUR for k in range(len(times))]:
+        raise ValueError("its times are not hour after hour")
+    for name, values in hourly.items():
+        if name != "time" and len(values) != len(times):
+            raise ValueError(f"{name} has {len(values)} values for {len(times)} hours")
+    for name, told in units.items():
+        known = next((unit for start, unit in UNITS.items() if re.fullmatch(f"{start}{MEMBER}", name)), told)
+        if told != known:
+            raise WeatherUnavailable(f"{NAME} gives {name} in {told!r}; known: {known}.")
     return times, {name: values for name, values in hourly.items() if name != "time"}
 
 
 def _members(columns: Mapping[str, Any]) -> list[str]:
     """Return the endings of the member columns of rain, the control first: they are counted, never taken for granted."""
-    found = [
-        m.group(1)
-        for name in columns
-        if (m := re.fullmatch(r"precipitation((?:_member\d+)?(?:_[a-z0-9_]+)?)", name))
-    ]
+    found = [m.group(1) for name in columns if (m := re.fullmatch(f"precipitation({MEMBER})", name))]
     if not found:
         raise WeatherUnavailable(f"{NAME} gives no rain.")
     return sorted(found)
 
 
-def _reach(rain: list[Any], first: int) -> int:
-    """Return for how many hours from `first` on the control speaks of rain."""
-    known = [k for k in range(first, len(rain)) if rain[k] is not None]
-    return (known[-1] - first) if known else 0
+def _reach(rain: Floats, least: int = LEAST_H) -> int:
+    """Return for how many hours every member speaks of rain; an hour nobody speaks of is unknown, never dry.
+
+    Raises
+    ------
+    WeatherUnavailable
+        Fewer than `least`.
+    """
+    known = np.asarray(np.isfinite(rain).all(axis=0))
+    hours = len(known) if known.all() else int(np.argmin(known))
+    if hours < least:
+        raise WeatherUnavailable(f"{NAME} speaks of rain for {hours} hours only.")
+    return hours
 
 
 def _cube(columns: Mapping[str, Any], name: str, members: list[str], first: int, hours: int) -> Floats:
-    rows = [
-        _column(columns, name + end) if name + end in columns else _column(columns, name) for end in members
-    ]
-    return np.stack([row[first : first + hours] for row in rows])
+    """Return states (members, hours) in SI, short holes bridged; a member that leaves one out takes the control's."""
+    ours, factor = STATES[name]
+    rows = [_column(columns, name + end if name + end in columns else name) for end in members]
+    return np.stack(
+        [bridged(ours, checked(ours, row[first : first + hours] * factor, NAME), NAME) for row in rows]
+    )
+
+
+def _sun(
+    columns: Mapping[str, Any], members: list[str], first: int, hours: int, place: Place, start: datetime
+) -> Floats:
+    """Return radiation (members, hours) [MJ/m2]; a mean of the hour before its stamp, by rule where not given."""
+    usual = sun_from_cloud(np.full(hours, 0.5), place, start)
+    rows = []
+    for end in members:
+        name = f"shortwave_radiation{end}"
+        told = np.full(hours, np.nan)
+        if name in columns:
+            told = _column(columns, name)[first + 1 : first + 1 + hours] * W_TO_MJ_H
+            checked("solar_mj_m2", told, NAME)
+        rows.append(np.where(np.isfinite(told), told, usual))
+    return np.stack(rows)
 
 
 def _column(columns: Mapping[str, Any], name: str) -> Floats:

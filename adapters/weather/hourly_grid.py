@@ -18,11 +18,12 @@ WIND_10_TO_2 = 4.87 / float(np.log(67.8 * 10.0 - 5.42))
 KM_H_TO_M_S = 1 / 3.6
 LONGEST_GAP_H = 6
 LIMITS = {
-    "rain_mm": (0.0, 250.0),
+    # The most of an hour on record is about 300 mm (from memory); a mean over hours beyond this is a wrong unit.
+    "rain_mm": (0.0, 150.0),
     "temp_c": (-60.0, 60.0),
     "rh_pct": (0.0, 105.0),
     "wind_m_s": (0.0, 90.0),
-    "cloud": (0.0, 1.0),
+    "solar_mj_m2": (-0.01, 5.2),  # an hour of the solar constant is 4.9
 }
 
 
@@ -92,12 +93,7 @@ def sun_from_cloud(cloud: Floats, place: Place, start: datetime) -> Floats:
     return np.asarray(above * (0.25 + 0.50 * (1 - np.clip(cloud, 0, 1))), float)
 
 
-def dry_sun(temp_c: Floats, place: Place, start: datetime) -> Floats:
-    """Return global radiation where nothing is said of cloud: the mean share of FAO-56 Eq. 35 at half cover."""
-    return sun_from_cloud(np.full(len(temp_c), 0.5), place, start)
-
-
 __all__ = [
-    "HOUR", "KM_H_TO_M_S", "WIND_10_TO_2", "bridged", "checked", "dry_sun", "full_hour", "states",
+    "HOUR", "KM_H_TO_M_S", "WIND_10_TO_2", "bridged", "checked", "full_hour", "states",
     "sun_from_cloud",
 ]  # fmt: skip

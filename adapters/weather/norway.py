@@ -14,7 +14,7 @@ from typing import Any
 
 import numpy as np
 
-from adapters.http.polite import PoliteClient, Reply
+from adapters.http.polite import PoliteClient, Reply, degrees
 from adapters.weather.hourly_grid import (
     HOUR,
     WIND_10_TO_2,
@@ -25,6 +25,7 @@ from adapters.weather.hourly_grid import (
     sun_from_cloud,
 )
 from adapters.weather.one_value import MEMBERS, Interval, rain_members, temperature_members
+from adapters.weather.reading import STALE_MOST, check_age, known_shape
 from shared.errors import WeatherUnavailable
 from shared.weather_records import DailyWeather, HourlyWeather, Place
 
@@ -48,9 +49,11 @@ class Norway:
     def forecast(self, place: Place, now: datetime) -> HourlyWeather:
         """Return the latest forecast as members (see the port)."""
         params = {
-            "lat": f"{place.latitude_deg:.4f}", "lon": f"{place.longitude_deg:.4f}", "altitude": f"{place.elevation_m:.0f}",
+            "lat": degrees(place.latitude_deg), "lon": degrees(place.longitude_deg), "altitude": f"{place.elevation_m:.0f}",
         }  # fmt: skip
-        return _record(self._client.json(f"{self._base}/complete", params), place, now)
+        reply = self._client.json(f"{self._base}/complete", params, stale_most=STALE_MOST)
+        with known_shape(NAME):
+            return _record(reply, place, now)
 
     def observed(self, place: Place, first_day: date, until: datetime) -> HourlyWeather:
         """Refuse: the service gives no past (see the port)."""
@@ -67,13 +70,11 @@ def open_norway(folder: Path, options: Mapping[str, Any], time_zone: str, client
 
 
 def _record(reply: Reply, place: Place, now: datetime) -> HourlyWeather:
-    try:
-        properties = reply.payload["properties"]
-        told = properties["meta"]["units"]
-        issued = _moment(properties["meta"]["updated_at"])
-        series = [(_moment(row["time"]), row["data"]) for row in properties["timeseries"]]
-    except (KeyError, TypeError, ValueError) as error:
-        raise WeatherUnavailable(f"{NAME} answered in a shape that is not known ({error}).") from error
+    properties = reply.payload["properties"]
+    told = properties["meta"]["units"]
+    issued = _moment(properties["meta"]["updated_at"])
+    check_age(NAME, issued, now)
+    series = [(_moment(row["time"]), row["data"]) for row in properties["timeseries"]]
     for name, unit in UNITS.items():
         if told.get(name, unit) != unit:
             raise WeatherUnavailable(f"{NAME} gives {name} in {told[name]!r}; known: {unit}.")
@@ -91,7 +92,7 @@ def _record(reply: Reply, place: Place, now: datetime) -> HourlyWeather:
         )
 
     temp = bridged("temp_c", checked("temp_c", state("air_temperature"), NAME), NAME)
-    wet_air = bridged("rh_pct", checked("rh_pct", state("relative_humidity"), NAME), NAME)
+    wet_air = np.clip(bridged("rh_pct", checked("rh_pct", state("relative_humidity"), NAME), NAME), 0, 100)
     wind = bridged("wind_m_s", checked("wind_m_s", state("wind_speed"), NAME), NAME)
     cloud = np.nan_to_num(state("cloud_area_fraction"), nan=50.0) / 100
     seed = int(issued.timestamp()) % 2**32
@@ -100,7 +101,7 @@ def _record(reply: Reply, place: Place, now: datetime) -> HourlyWeather:
         notes.append(f"{reply.stale}: the forecast kept from {issued:%Y-%m-%d %H:%M} UTC is used")
     alike = (MEMBERS, 1)
     return HourlyWeather(
-        start, checked("rain_mm", rain_members(_rain(rows, start, hours), hours, MEMBERS, seed), NAME),
+        start, rain_members(_rain(rows, start, hours), hours, MEMBERS, seed),
         temperature_members(temp, MEMBERS, seed + 1), np.tile(wet_air, alike), np.tile(wind * WIND_10_TO_2, alike),
         np.tile(sun_from_cloud(cloud, place, start), alike), source=NAME, issued_at=issued, notes=tuple(notes),
     )  # fmt: skip
@@ -114,6 +115,8 @@ def _steps(series: list[tuple[datetime, Any]]) -> list[Step]:
     out: list[Step] = []
     for (at, data), (later, _) in pairwise(series):
         length = (later - at) / HOUR
+        if length <= 0:
+            raise ValueError(f"{later:%Y-%m-%d %H:%M} after {at:%Y-%m-%d %H:%M}")
         if f"next_{length:.0f}_hours" not in data:
             break
         out.append((at, length, data))
@@ -131,10 +134,8 @@ def _rain(rows: list[Step], start: datetime, hours: int) -> list[Interval]:
         first = int((at - start) // HOUR)
         a, b = max(0, first), min(hours, first + round(length))
         if b > a:
-            guess = min(0.9, 0.3 + amount / 5.0) if amount > 0 else 0.0
-            out.append(
-                Interval(a, b - a, amount * (b - a) / length, guess if chance is None else chance / 100)
-            )
+            rate = float(checked("rain_mm", np.array([amount / length]), NAME)[0])
+            out.append(Interval(a, b - a, rate * (b - a), None if chance is None else chance / 100))
     return out
 
 

@@ -14,7 +14,7 @@ from typing import Any
 
 import numpy as np
 
-from adapters.http.polite import PoliteClient, Reply
+from adapters.http.polite import PoliteClient, Reply, degrees
 from adapters.weather.hourly_grid import (
     HOUR,
     KM_H_TO_M_S,
@@ -26,6 +26,7 @@ from adapters.weather.hourly_grid import (
     sun_from_cloud,
 )
 from adapters.weather.one_value import MEMBERS, Interval, rain_members, temperature_members
+from adapters.weather.reading import STALE_MOST, check_age, known_shape
 from shared.errors import WeatherUnavailable
 from shared.weather_records import DailyWeather, HourlyWeather, Place
 
@@ -49,12 +50,15 @@ class UsNational:
 
     def forecast(self, place: Place, now: datetime) -> HourlyWeather:
         """Return the latest grid as members (see the port)."""
-        at = f"{place.latitude_deg:.4f},{place.longitude_deg:.4f}"
+        at = f"{degrees(place.latitude_deg)},{degrees(place.longitude_deg)}"
         points = self._client.json(f"{self._base}/points/{at}", expiry=timedelta(days=7))
-        grid = _need(points, "properties", "forecastGridData")
-        address = self._base + "/" + str(grid).split("/", 3)[3] if self._base != HOST else str(grid)
-        reply = self._client.json(address)
-        return _record(reply, place, now)
+        with known_shape(NAME):
+            grid = points.payload["properties"]["forecastGridData"]
+            if not (isinstance(grid, str) and grid.startswith(f"{HOST}/")):
+                raise ValueError(f"the grid's address {grid!r}")
+        reply = self._client.json(self._base + grid.removeprefix(HOST), stale_most=STALE_MOST)
+        with known_shape(NAME):
+            return _record(reply, place, now)
 
     def observed(self, place: Place, first_day: date, until: datetime) -> HourlyWeather:
         """Refuse: the service gives no past (see the port)."""
@@ -72,18 +76,10 @@ def open_us_national(
     return UsNational(client, str(options.get("base_url", HOST)))
 
 
-def _need(reply: Reply, *path: str) -> Any:
-    found = reply.payload
-    for key in path:
-        if not isinstance(found, dict) or key not in found:
-            raise WeatherUnavailable(f"{NAME} answered without {'.'.join(path)}.")
-        found = found[key]
-    return found
-
-
 def _record(reply: Reply, place: Place, now: datetime) -> HourlyWeather:
-    layers = _need(reply, "properties")
-    issued = _moment(str(layers.get("updateTime", "")))
+    layers = reply.payload["properties"]
+    issued = _moment(str(layers["updateTime"]))
+    check_age(NAME, issued, now)
     start = full_hour(now)
     rain = _rows(layers, "quantitativePrecipitation")
     if not rain:
@@ -102,13 +98,14 @@ def _record(reply: Reply, place: Place, now: datetime) -> HourlyWeather:
     temp = bridged(
         "temp_c", checked("temp_c", states(_rows(layers, "temperature"), start, hours), NAME), NAME
     )
-    wet_air = 100 * bridged("rh_pct", states(_rows(layers, "relativeHumidity"), start, hours), NAME)
+    wet_air = bridged("rh_pct", 100 * states(_rows(layers, "relativeHumidity"), start, hours), NAME)
+    wet_air = np.clip(checked("rh_pct", wet_air, NAME), 0, 100)
     wind = bridged(
         "wind_m_s", checked("wind_m_s", states(_rows(layers, "windSpeed"), start, hours), NAME), NAME
     )
     cloud = states(_rows(layers, "skyCover"), start, hours)
     cloud = np.where(np.isfinite(cloud), cloud, 0.5)
-    chance = np.nan_to_num(states(_rows(layers, "probabilityOfPrecipitation"), start, hours), nan=0.0)
+    chance = states(_rows(layers, "probabilityOfPrecipitation"), start, hours)
     intervals = _intervals(rain, chance, start, hours)
     seed = int(issued.timestamp()) % 2**32
     notes = [f"{NAME}: one forecast with its chance of rain, made {MEMBERS} members by rule"]
@@ -118,8 +115,8 @@ def _record(reply: Reply, place: Place, now: datetime) -> HourlyWeather:
         notes.append(f"{NAME} still gives the forecast of {issued:%Y-%m-%d %H:%M} UTC")
     alike = (MEMBERS, 1)
     return HourlyWeather(
-        start, checked("rain_mm", rain_members(intervals, hours, MEMBERS, seed), NAME),
-        temperature_members(temp, MEMBERS, seed + 1), np.tile(checked("rh_pct", wet_air, NAME), alike),
+        start, rain_members(intervals, hours, MEMBERS, seed),
+        temperature_members(temp, MEMBERS, seed + 1), np.tile(wet_air, alike),
         np.tile(wind * WIND_10_TO_2, alike), np.tile(sun_from_cloud(cloud, place, start), alike),
         source=NAME, issued_at=issued, notes=tuple(notes),
     )  # fmt: skip
@@ -133,8 +130,10 @@ def _intervals(rain: Rows, chance: Any, start: datetime, hours: int) -> list[Int
         a, b = max(0, first), min(hours, last)
         if b <= a or amount is None:
             continue
+        told = chance[a:b][np.isfinite(chance[a:b])]
+        rate = float(checked("rain_mm", np.array([amount / (last - first)]), NAME)[0])
         # An interval that began before now counts with the share of its hours that lies ahead.
-        out.append(Interval(a, b - a, float(amount) * (b - a) / (last - first), float(np.max(chance[a:b]))))
+        out.append(Interval(a, b - a, rate * (b - a), float(told.max()) if len(told) else None))
     return out
 
 
