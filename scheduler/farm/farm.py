@@ -6,7 +6,7 @@ from collections.abc import Mapping
 from difflib import get_close_matches
 from functools import cached_property
 from math import asin, cos, radians, sin, sqrt
-from typing import Annotated, Any
+from typing import Annotated, Any, Literal
 from zoneinfo import available_timezones
 
 from pydantic import BeforeValidator, ValidationInfo
@@ -60,6 +60,8 @@ class PlanSettings(Record):
         Days planned exactly.
     fit_chance_least : float
         An hour is planned only when its chance of being fit reaches this.
+    risk_by : str
+        How doubtful hours are counted: ``hours``, ``members`` or ``stretched`` (see `planning.doubt`).
     seconds, workers, seed
         Effort of the engine.
     block_minutes_least : float
@@ -80,6 +82,7 @@ class PlanSettings(Record):
 
     horizon_days: int = Key(default=14, ge=1, le=28)
     fit_chance_least: float = Key(default=0.5, ge=0.05, le=0.99)
+    risk_by: Literal["hours", "members", "stretched"] = "hours"
     seconds: float = Key(default=20.0, ge=0.1, le=3600)
     workers: int = Key(default=2, ge=1, le=64)
     seed: int = 1

@@ -7,6 +7,7 @@ and cents with the maps that turn its indices back into fields, passes, rigs and
 
 from __future__ import annotations
 
+from dataclasses import replace
 from math import ceil
 
 from scheduler.events.situation import Situation
@@ -15,8 +16,8 @@ from scheduler.farm.rig import Rig
 from scheduler.planning.before import previous_blocks
 from scheduler.planning.calendars import hours_limit, machine_open, person_open
 from scheduler.planning.compiled import Compiled, ModeInfo
-from scheduler.planning.costs import drop_cost, loss_curve, lost_quarter_cost, running_cost
-from scheduler.planning.fit_windows import fit_of, fit_windows
+from scheduler.planning.costs import drop_cost, loss_curve, running_cost
+from scheduler.planning.doubt import Doubt
 from scheduler.planning.jobs import (
     Job,
     needs_support,
@@ -69,6 +70,7 @@ class _Compiler:
         self.grid = Quarters(horizon)
         self.now = max(0, self.grid.up(situation.now))
         self.places = Places(self.farm)
+        self.doubt = Doubt(outlook, settings, self.grid)
         self.names = tuple([m.id for m in self.farm.machines] + [p.id for p in self.farm.operators])
         self.index = {name: k for k, name in enumerate(self.names)}
         self.ties = {field.id: ties_of(situation, field, outlook) for field in self.farm.fields}
@@ -163,35 +165,30 @@ class _Compiler:
 
     def _modes(self, job: Job) -> list[tuple[Mode, ModeInfo]]:
         out: list[tuple[Mode, ModeInfo]] = []
-        grid, horizon = self.grid, self.grid.horizon
-        risk = lost_quarter_cost(self.farm)
+        horizon = self.grid.horizon
         for option in job.options:
             groups = operators_by_day(self.farm, job.spec, option.rig, horizon.first_day, horizon.days)
-            hours = fit_of(self.outlook, *job.key, option.key)
             for people, days in groups.items():
-                windows = fit_windows(hours, self.settings.fit_chance_least, risk, grid, list(days))
                 found = self._needs(option.rig, people)
                 if found is None:
                     continue
                 needs, roles = found
                 setup = quarters_up(option.setup_minutes)
                 work = quarters_up(max(0.0, option.minutes + option.setup_minutes - setup * MINUTES))
-                out.append(
-                    (
-                        Mode(
-                            minutes=max(1, work),
-                            needs=needs,
-                            windows=windows,
-                            fixed_minutes=setup,
-                            site=self.places.site[job.field.id],
-                            family=-1 if option.rig is None else self.places.family[option.rig.family],
-                            cost=running_cost(option, job.left_ha),
-                            consumes=self._consumes(job),
-                            name=option.id or "on foot",
-                        ),
-                        ModeInfo(option, roles, frozenset(days)),
-                    )
+                mode = Mode(
+                    minutes=max(1, work),
+                    needs=needs,
+                    fixed_minutes=setup,
+                    site=self.places.site[job.field.id],
+                    family=-1 if option.rig is None else self.places.family[option.rig.family],
+                    cost=running_cost(option, job.left_ha),
+                    consumes=self._consumes(job),
+                    name=option.id or "on foot",
                 )
+                info = ModeInfo(option, roles, frozenset(days))
+                for stretch in self.doubt.stretches(job, option, list(days)):
+                    longer = ceil(mode.minutes * stretch.factor - 1e-9)
+                    out.append((replace(mode, minutes=longer, windows=stretch.windows), info))
         return out
 
     def _needs(

@@ -6,9 +6,11 @@ the time of its end, a price undone, a running cost per option.
 
 from __future__ import annotations
 
+from datetime import date
+
 import numpy as np
 
-from scheduler.farm.farm import Farm
+from scheduler.farm.farm import PlanSettings
 from scheduler.planning.jobs import Job, RigOption
 from scheduler.planning.quarters import Quarters
 from scheduler.solver.problem import Curve
@@ -80,6 +82,18 @@ def running_cost(option: RigOption, left_ha: float) -> int:
     return round((by_hour + by_area) * CENTS)
 
 
-def lost_quarter_cost(farm: Farm) -> float:
+def lost_quarter_cost(settings: PlanSettings) -> float:
     """Return what a planned quarter hour costs when it turns out unfit."""
-    return farm.plan.lost_hour_cost_per_h * CENTS / 4.0
+    return settings.lost_hour_cost_per_h * CENTS / 4.0
+
+
+def loss_at(window: PassWindow, day: date) -> float:
+    """Return the loss of a whole field done at the end of a day, going on evenly behind the last known day."""
+    if not window.loss_points:
+        return 0.0
+    days = np.array([(point - day).days for point, _ in window.loss_points], float)
+    money = np.array([loss for _, loss in window.loss_points])
+    if days[-1] < 0 and len(days) > 1:
+        slope = max(0.0, (money[-1] - money[-2]) / max(1.0, days[-1] - days[-2]))
+        return float(min(max(window.loss_undone, money[-1]), money[-1] - slope * days[-1]))
+    return float(np.interp(0.0, days, money))

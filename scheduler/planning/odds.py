@@ -11,7 +11,7 @@ from __future__ import annotations
 from collections import defaultdict
 from collections.abc import Mapping
 from dataclasses import dataclass
-from datetime import date, datetime, timedelta
+from datetime import datetime, timedelta
 from zoneinfo import ZoneInfo
 
 import numpy as np
@@ -20,10 +20,13 @@ from numpy.typing import NDArray
 from scheduler.events.situation import Situation
 from scheduler.farm.operator import Operator
 from scheduler.farm.rig import rigs_of
-from scheduler.planning.fit_windows import fit_of
+from scheduler.planning.costs import loss_at
+from scheduler.planning.execute import work_minutes
+from scheduler.planning.fit_windows import PER_HOUR, fit_of
 from scheduler.planning.jobs import ON_FOOT
 from scheduler.planning.plan import Plan, PlanBlock, Spread
-from scheduler.windows.records import Outlook, PassWindow, RigKey
+from scheduler.planning.quarters import quarters_up
+from scheduler.windows.records import Outlook, RigKey
 
 SMALL_SHARE = 0.005
 """Rests below this share of a block count as done."""
@@ -113,7 +116,7 @@ class _Game:
         self.crew = [
             (*block.machines, *filter(None, (block.operator, block.support))) for block in self.blocks
         ]
-        self.rate = [block.area_ha / max(0.25, _hours(block.start, block.end)) for block in self.blocks]
+        self.rate = [block.area_ha / _work_h(block, situation) for block in self.blocks]
         self.planned: list[list[tuple[int, float]]] = [[] for _ in range(self.hours)]
         for k, block in enumerate(self.blocks):
             for hour, share in self._span(block):
@@ -210,6 +213,12 @@ class _Game:
             used[(name, self.day[hour])] += share
 
 
+def _work_h(block: PlanBlock, situation: Situation) -> float:
+    """Return the hours of work of a block, in whole quarters and no longer than the block."""
+    worked = quarters_up(work_minutes(block, situation)) / PER_HOUR
+    return max(1.0 / PER_HOUR, min(_hours(block.start, block.end), worked))
+
+
 def _hours(start: datetime, end: datetime) -> float:
     return (end - start) / timedelta(hours=1)
 
@@ -220,15 +229,3 @@ def _shift_hours(person: Operator, moments: list[datetime]) -> NDArray[np.bool_]
         shift = person.shift_on(moment.date())
         out[h] = shift is not None and shift.start <= moment.time() and moment.time() < shift.end
     return out
-
-
-def loss_at(window: PassWindow, day: date) -> float:
-    """Return the loss of a whole field done at the end of a day, going on evenly behind the last known day."""
-    if not window.loss_points:
-        return 0.0
-    days = np.array([(point - day).days for point, _ in window.loss_points], float)
-    money = np.array([loss for _, loss in window.loss_points])
-    if days[-1] < 0 and len(days) > 1:
-        slope = max(0.0, (money[-1] - money[-2]) / max(1.0, days[-1] - days[-2]))
-        return float(min(max(window.loss_undone, money[-1]), money[-1] - slope * days[-1]))
-    return float(np.interp(0.0, days, money))

@@ -20,10 +20,10 @@ from scheduler.events.report import Report
 from scheduler.events.situation import FieldPass, Situation
 from scheduler.events.state import State, fold
 from scheduler.farm.rig import rigs_of
-from scheduler.planning.odds import loss_at
+from scheduler.planning.costs import loss_at
+from scheduler.planning.execute import Done, carry_out, work_minutes
 from scheduler.planning.plan import Plan, PlanBlock
 from scheduler.planning.schedule import make_plan
-from scheduler.whatif.carry_out import Done, carry_out
 from scheduler.whatif.forecaster import Pool, forecast_of, seen, true_hours
 from scheduler.whatif.imagine import imagine
 from scheduler.whatif.run import Morning
@@ -179,7 +179,8 @@ class _Player:
             if (row := _fit_of(truth, situation, block)) is not None
         }
         self._count_days(truth)
-        done = carry_out(plan, day, fit, truth.start_utc)
+        minutes = {block.id: work_minutes(block, situation) for block in plan.of_day(day)}
+        done = carry_out(plan, day, fit, truth.start_utc, minutes)
         for pass_id in {one.block.pass_id for one in done if one.area_ha > 0}:
             self.spring.used_days[pass_id] += 1
         self._pay(done, day, situation)
@@ -204,7 +205,7 @@ class _Player:
         by_person: dict[str, float] = defaultdict(float)
         for one in done:
             block = one.block
-            hours = (block.end - block.start) / timedelta(hours=1)
+            hours = (block.end - block.start) / timedelta(hours=1) - one.spare_h
             for name in filter(None, (block.operator, block.support)):
                 by_person[name] += hours
             self._late(one, day, situation)

@@ -14,8 +14,8 @@ from pathlib import Path
 import numpy as np
 import pytest
 
+from scheduler.planning.execute import carry_out
 from scheduler.planning.plan import Plan, PlanBlock, Value
-from scheduler.whatif.carry_out import carry_out
 from scheduler.whatif.forecaster import Pool, forecast_of, seen
 from scheduler.whatif.season import Season, season_weather, summarise
 from scheduler.whatif.spring import Rules
