@@ -78,6 +78,10 @@ class EventLogError(FitgroundError):
     exit_code = 4
 
 
+class LogMoved(EventLogError):
+    """Somebody else wrote to the log since it was read; reading it again and trying once more will do."""
+
+
 class WeatherUnavailable(FitgroundError):
     """A weather source has nothing usable; the message says what was tried."""
 
@@ -88,3 +92,11 @@ class PlanRefused(FitgroundError):
     """The independent checker found a broken rule, so the plan is not handed out."""
 
     exit_code = 6
+
+
+class OutletFailed(FitgroundError):
+    """A list did not get out; one sentence. `again`: whether trying later may help."""
+
+    def __init__(self, message: str, again: bool = True) -> None:
+        super().__init__(message)
+        self.again = again

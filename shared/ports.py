@@ -7,6 +7,7 @@ from datetime import date, datetime
 from typing import Protocol, runtime_checkable
 
 from shared.event_record import EventRecord
+from shared.parcel import Parcel
 from shared.weather_records import DailyWeather, HourlyWeather, Place
 
 
@@ -78,4 +79,72 @@ class PlanShelf(Protocol):
 
     def latest(self) -> str | None:
         """Return the document of the plan made last, or None."""
+        ...
+
+
+@runtime_checkable
+class Lease(Protocol):
+    """Of several services on one farm, one holds the lease, and only that one issues."""
+
+    def take(self, now: datetime) -> bool:
+        """Take or renew it; return whether this holder has it now."""
+        ...
+
+    def give_back(self) -> None:
+        """Give it back, so that the next one need not wait."""
+        ...
+
+
+@runtime_checkable
+class ServiceBook(Protocol):
+    """What the service remembers between runs."""
+
+    def delivered(self, outlet: str, parcel: str) -> bool:
+        """Return whether an outlet has handed out a parcel already."""
+        ...
+
+    def note_delivery(self, outlet: str, parcel: str, sent_at: datetime) -> None:
+        """Remember that an outlet has handed out a parcel."""
+        ...
+
+    def mark(self, name: str) -> str:
+        """Return what was remembered under a name, or an empty text."""
+        ...
+
+    def set_mark(self, name: str, value: str) -> None:
+        """Remember a text under a name."""
+        ...
+
+
+@runtime_checkable
+class ForecastBook(Protocol):
+    """Forecasts that were used: for a day without one, and to be held against what fell."""
+
+    def keep(self, forecast: HourlyWeather, fetched_at: datetime) -> bool:
+        """Keep a forecast; return whether it is new."""
+        ...
+
+    def newest(self, until: datetime) -> HourlyWeather | None:
+        """Return the forecast issued last of those fetched up to a moment, or None."""
+        ...
+
+    def between(self, first: datetime, last: datetime) -> list[tuple[datetime, HourlyWeather]]:
+        """Return the forecasts fetched in a span, oldest first, each with when it was fetched."""
+        ...
+
+
+@runtime_checkable
+class Outlet(Protocol):
+    """A way out for day lists and plans."""
+
+    name: str
+
+    def hand_out(self, parcel: Parcel) -> None:
+        """Hand out one parcel; again is no harm.
+
+        Raises
+        ------
+        OutletFailed
+            It did not get out.
+        """
         ...

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import replace
 
-from shared.errors import EventLogError
+from shared.errors import LogMoved
 from shared.event_record import EventRecord
 
 
@@ -19,9 +19,7 @@ class MemoryEventLog:
     def append(self, events: Sequence[EventRecord], expected_last: int | None = None) -> list[EventRecord]:
         """Store events in order (see the port)."""
         if expected_last is not None and self.last_sequence() != expected_last:
-            raise EventLogError(
-                f"somebody else wrote to the log (expected event {expected_last}); read it again."
-            )
+            raise LogMoved(f"somebody else wrote to the log (expected event {expected_last}); read it again.")
         known = {event.id: event for event in self._events}
         stored = []
         for event in events:

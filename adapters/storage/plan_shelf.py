@@ -1,25 +1,25 @@
-"""Issued plans, kept whole in the farm's SQLite file beside the events."""
+"""Issued plans, kept whole in the farm's database beside the events."""
 
 from __future__ import annotations
 
 from datetime import UTC, datetime
 from pathlib import Path
 
-from sqlalchemy import Engine, select
+from sqlalchemy import select
 
-from adapters.storage.sqlite_file import BUSY_TIMEOUT_S, engine_of, reading, writing
-from adapters.storage.sqlite_file import plans_table as _plans
+from adapters.storage.database import BUSY_TIMEOUT_S, Database, open_database
+from adapters.storage.tables import plans as _plans
 
 
-class SqlitePlanShelf:
-    """Issued plans in the same file (port `shared.ports.PlanShelf`)."""
+class SqlPlanShelf:
+    """Issued plans (port `shared.ports.PlanShelf`)."""
 
-    def __init__(self, where: Path | str | Engine, busy_timeout_s: float = BUSY_TIMEOUT_S) -> None:
-        self._engine = engine_of(where, busy_timeout_s)
+    def __init__(self, where: Path | str | Database, busy_timeout_s: float = BUSY_TIMEOUT_S) -> None:
+        self._database = open_database(where, busy_timeout_s=busy_timeout_s)
 
     def put(self, plan_id: str, made_at: datetime, document: str) -> None:
         """Keep a plan document."""
-        with writing(self._engine) as connection:
+        with self._database.writing() as connection:
             if connection.execute(select(_plans.c.id).where(_plans.c.id == plan_id)).first() is None:
                 connection.execute(
                     _plans.insert().values(
@@ -29,7 +29,7 @@ class SqlitePlanShelf:
 
     def get(self, plan_id: str) -> str | None:
         """Return a plan document, or None."""
-        with reading(self._engine) as connection:
+        with self._database.reading() as connection:
             row = connection.execute(select(_plans.c.document).where(_plans.c.id == plan_id)).first()
         return None if row is None else str(row[0])
 
@@ -40,7 +40,7 @@ class SqlitePlanShelf:
 
     def last(self, count: int) -> list[str]:
         """Return the documents of the plans put last, newest first."""
-        with reading(self._engine) as connection:
+        with self._database.reading() as connection:
             rows = connection.execute(
                 select(_plans.c.document).order_by(_plans.c.place.desc()).limit(count)
             ).all()

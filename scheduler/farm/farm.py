@@ -18,6 +18,7 @@ from scheduler.farm.operator import Operator
 from scheduler.farm.product import Product
 from scheduler.farm.programme import PassSpec, Programme, TissueRule
 from scheduler.farm.quantities import Clock, Minutes, MoneyPerH, MoneyPerKm, Record, fault, is_written
+from scheduler.farm.service_settings import OutletSettings, ServiceSettings, StoreSettings
 from shared.units import UnitFault, parse_crop_amount
 from shared.weather_records import Place
 
@@ -146,6 +147,9 @@ class Farm(Record):
     price_per_t: Prices = Key(alias="price")
     plan: PlanSettings = PlanSettings()
     weather: WeatherSettings = WeatherSettings()
+    store: StoreSettings = StoreSettings()
+    service: ServiceSettings = ServiceSettings()
+    outlets: tuple[OutletSettings, ...] = Key(alias="outlet", default=())
     tissue: TissueRule = TissueRule()
     fit_limits: dict[str, dict[str, Any]] = Key(default_factory=dict)
 

@@ -31,6 +31,8 @@ class Operator(Record):
 
     Attributes
     ----------
+    email : str
+        Where the day list goes when an outlet mails it.
     skills : tuple of str
         Operations or machine ids that the person handles; ``"tender"`` for driving support.
     shifts : tuple of Shift
@@ -46,6 +48,7 @@ class Operator(Record):
     id: str
     name: str = ""
     language: str = Key(default="en", pattern="^(en|es)$")
+    email: str = Key(default="", max_length=200, pattern=r"^$|^[^@\s]+@[^@\s]+$")
     yard: str | None = None
     skills: tuple[str, ...]
     licences: tuple[Licence, ...] = ()

@@ -12,7 +12,7 @@ from scheduler.wiring.mornings import (
     look_ahead,
     plan_morning,
 )
-from scheduler.wiring.news import history_rows, news_files, read_state, take_news_file, take_report
+from scheduler.wiring.news import history_rows, news_files, read_state, take, take_news_file, take_report
 from scheduler.wiring.workspace import Workspace, check_farm, open_farm, read_daily_weather, write_starter
 
 __all__ = [
@@ -29,6 +29,7 @@ __all__ = [
     "plan_morning",
     "read_daily_weather",
     "read_state",
+    "take",
     "take_news_file",
     "take_report",
     "write_starter",

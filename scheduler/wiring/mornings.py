@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import UTC, datetime, timedelta
 
 from scheduler.events.decide import planner_event
@@ -61,23 +61,42 @@ def known_weather(
 
 
 def _forecast(workspace: Workspace, now: datetime) -> HourlyWeather | None:
-    """Return the forecast, or None when there is none: the outlook goes on with past years and says so."""
+    """Return the forecast, the last one kept when there is no newer, or None: the outlook goes on with past years then."""
+    kept = workspace.forecasts.newest(now)
     try:
-        return workspace.weather.forecast(workspace.farm.place, now)
-    except WeatherUnavailable:
+        found = workspace.weather.forecast(workspace.farm.place, now)
+    except WeatherUnavailable as error:
+        return _kept(kept, now, f"no new forecast: {error}")
+    if kept is not None and _older(found, kept):
+        return _kept(kept, now, f"{found.source} gives an older forecast than before; the newer one is used")
+    workspace.forecasts.keep(found, now)
+    return found
+
+
+def _older(found: HourlyWeather, kept: HourlyWeather) -> bool:
+    """Return whether a source went back in time; another source may well be a few hours older."""
+    if found.source != kept.source or found.issued_at is None or kept.issued_at is None:
+        return False
+    return found.issued_at < kept.issued_at
+
+
+def _kept(kept: HourlyWeather | None, now: datetime, why: str) -> HourlyWeather | None:
+    if kept is None or kept.end_utc <= now:
         return None
+    return replace(kept, notes=(*kept.notes, why))
 
 
 def plan_morning(
-    workspace: Workspace, now: datetime, seconds: float | None = None, progress: ProgressSink | None = None
-) -> Morning:
+    workspace: Workspace, now: datetime, seconds: float | None = None, progress: ProgressSink | None = None,
+    use_engine: bool = True,
+) -> Morning:  # fmt: skip
     """Make a checked plan with its changes against the plan that people know."""
     settings = workspace.farm.plan
     situation, outlook = look_ahead(workspace, now)
     horizon = Horizon(outlook.first_day, outlook.days, outlook.time_zone)
     limits = Limits(settings.seconds if seconds is None else seconds, settings.workers, settings.seed)
     previous = latest_plan(workspace)
-    plan = make_plan(situation, outlook, horizon, limits, previous, progress)
+    plan = make_plan(situation, outlook, horizon, limits, previous, progress, use_engine)
     news = _news_since(workspace, previous, situation)
     changes = None
     if previous is not None:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import asdict
 from datetime import date, datetime
 from pathlib import Path
@@ -13,12 +13,16 @@ from scheduler.events.decide import Decision, decide
 from scheduler.events.derive import situation as derive_situation
 from scheduler.events.describe import describe, history
 from scheduler.events.report import Report
+from scheduler.events.situation import Situation
 from scheduler.events.state import State, fold
 from scheduler.events.words import report_from_words
 from scheduler.wiring.workspace import Workspace
-from shared.errors import FitgroundError, ReportRefused
+from shared.errors import FitgroundError, LogMoved, ReportRefused
 from shared.event_record import EventRecord
 from shared.vocabulary import EventKind
+
+TRIES = 200
+"""How often a report is judged anew because somebody else was faster; each time somebody got through."""
 
 
 def read_state(workspace: Workspace) -> State:
@@ -36,16 +40,44 @@ def take_report(
     ReportRefused
         The news makes no event; nothing was stored.
     """
-    state = read_state(workspace)
-    situation = derive_situation(workspace.farm, state, now)
-    report = report_from_words(words, options, situation.farm, now)
-    decision = _store(workspace, decide(report, state, situation))
+
+    def said(situation: Situation) -> Report:
+        return report_from_words(words, options, situation.farm, now)
+
+    decision, situation = _take(workspace, said, now)
     return describe(decode(decision.record), situation.farm), decision.record, decision.known, decision.notes
 
 
-def _store(workspace: Workspace, decision: Decision) -> Decision:
-    stored = workspace.log.append([decision.record])
-    return Decision(stored[0], decision.known, decision.notes)
+def take(workspace: Workspace, report: Report, now: datetime) -> Decision:
+    """Take a report that is in its form already, such as one out of a page or of a file.
+
+    Raises
+    ------
+    ReportRefused
+        It makes no event; nothing was stored.
+    """
+    return _take(workspace, lambda situation: report, now)[0]
+
+
+def _take(
+    workspace: Workspace, said: Callable[[Situation], Report], now: datetime
+) -> tuple[Decision, Situation]:
+    """Judge a report against the log as it is at the moment of storing: what somebody else told meanwhile counts."""
+    for attempt in range(TRIES):
+        end = workspace.log.last_sequence()
+        state = read_state(workspace)
+        situation = derive_situation(workspace.farm, state, now)
+        decision = decide(said(situation), state, situation)
+        if decision.known:
+            return decision, situation
+        try:
+            stored = workspace.log.append([decision.record], expected_last=end)
+        except LogMoved:
+            if attempt == TRIES - 1:
+                raise
+            continue
+        return Decision(stored[0], decision.known, decision.notes), situation
+    raise AssertionError("unreachable")
 
 
 def take_news_file(workspace: Workspace, path: Path, now: datetime) -> list[str]:
@@ -54,12 +86,18 @@ def take_news_file(workspace: Workspace, path: Path, now: datetime) -> list[str]
     for row in rows:
         try:
             record = event_of({"recorded_at": now.isoformat(), **row}, path.name)
-            state = read_state(workspace)
-            situation = derive_situation(workspace.farm, state, now)
-            report = Report(
-                EventKind(record.kind), record.body, record.happened_at, record.by, record.source, record.id
+            take(
+                workspace,
+                Report(
+                    EventKind(record.kind),
+                    record.body,
+                    record.happened_at,
+                    record.by,
+                    record.source,
+                    record.id,
+                ),
+                now,
             )
-            _store(workspace, decide(report, state, situation))
         except (ReportRefused, ValueError) as error:
             said.append(f"{path.name}: refused: {error}")
     return said

@@ -1,15 +1,20 @@
-"""An opened farm folder: its description, weather source, event log and plan shelf, joined."""
+"""An opened farm folder: its description, weather source, event log, plan shelf and the service's books, joined."""
 
 from __future__ import annotations
 
+import os
+from collections.abc import Mapping
 from dataclasses import dataclass
 from datetime import date
 from pathlib import Path
 from zoneinfo import ZoneInfo
 
+from adapters.storage.database import Database, open_database
 from adapters.storage.farm_files import read_farm_folder
-from adapters.storage.plan_shelf import SqlitePlanShelf
-from adapters.storage.sqlite_log import SqliteEventLog
+from adapters.storage.forecast_book import SqlForecastBook
+from adapters.storage.plan_shelf import SqlPlanShelf
+from adapters.storage.service_book import SqlServiceBook
+from adapters.storage.sql_log import SqlEventLog
 from adapters.weather import open_weather
 from adapters.weather.daily_csv import read_daily_csv
 from scheduler.farm.build import build_farm, located
@@ -17,10 +22,12 @@ from scheduler.farm.farm import Farm
 from scheduler.farm.starter import starter_farm
 from scheduler.windows.rule_check import rule_faults
 from shared.errors import FarmFileError, Fault, FitgroundError
-from shared.ports import EventLog, WeatherSource
+from shared.ports import EventLog, ForecastBook, ServiceBook, WeatherSource
 from shared.weather_records import DailyWeather
 
 DATABASE = "fitground.sqlite"
+STORE_VARIABLE = "FITGROUND_STORE_URL"
+"""Environment variable that goes before the farm file's ``[store] url``."""
 
 
 @dataclass(frozen=True)
@@ -32,7 +39,10 @@ class Workspace:
     warnings: tuple[Fault, ...]
     weather: WeatherSource
     log: EventLog
-    shelf: SqlitePlanShelf
+    shelf: SqlPlanShelf
+    forecasts: ForecastBook
+    book: ServiceBook
+    database: Database
 
     @property
     def zone(self) -> ZoneInfo:
@@ -44,7 +54,7 @@ def _folder(path: Path) -> Path:
     return path.parent if path.name == "farm.toml" else path
 
 
-def open_farm(path: Path, quiet_log: bool = False) -> Workspace:
+def open_farm(path: Path, quiet_log: bool = False, environment: Mapping[str, str] | None = None) -> Workspace:
     """Open a farm folder (or its ``farm.toml``).
 
     Parameters
@@ -52,6 +62,8 @@ def open_farm(path: Path, quiet_log: bool = False) -> Workspace:
     path : Path
     quiet_log : bool
         Only read the description; the log stays in memory and nothing is created.
+    environment : mapping, optional
+        Environment variables; the process's own where not given.
 
     Raises
     ------
@@ -61,8 +73,20 @@ def open_farm(path: Path, quiet_log: bool = False) -> Workspace:
     folder = _folder(path)
     farm, warnings = _read_farm(folder)
     weather = open_weather(folder, farm.weather, farm.time_zone)
-    where: Path | str = ":memory:" if quiet_log else folder / DATABASE
-    return Workspace(folder, farm, tuple(warnings), weather, SqliteEventLog(where), SqlitePlanShelf(where))
+    database = _database(folder, farm, quiet_log, os.environ if environment is None else environment)
+    return Workspace(
+        folder, farm, tuple(warnings), weather, SqlEventLog(database), SqlPlanShelf(database), SqlForecastBook(database),
+        SqlServiceBook(database), database,
+    )  # fmt: skip
+
+
+def _database(folder: Path, farm: Farm, quiet_log: bool, environment: Mapping[str, str]) -> Database:
+    if quiet_log:
+        return open_database(":memory:")
+    url = environment.get(STORE_VARIABLE, "") or farm.store.url
+    if url:
+        return open_database(url, farm.store.name or folder.resolve().name)
+    return open_database(folder / DATABASE)
 
 
 def _read_farm(folder: Path, today: date | None = None) -> tuple[Farm, list[Fault]]:

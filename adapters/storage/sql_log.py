@@ -1,7 +1,7 @@
-"""The event log in SQLite, one file per farm: append-only, on disk before it is acknowledged.
+"""The event log of a farm in its database: append-only, on disk before it is acknowledged.
 
-WAL journal with ``synchronous=FULL``: a commit that returned survives a kill and a power cut. Triggers refuse any
-change or removal of a stored event. A row that cannot be read is named and left out; the others are read.
+Triggers refuse any change or removal of a stored event. A row that cannot be read is named and left out; the others are
+read.
 """
 
 from __future__ import annotations
@@ -13,16 +13,16 @@ from datetime import UTC, datetime
 from pathlib import Path
 from typing import Any
 
-from sqlalchemy import Connection, Engine, select
+from sqlalchemy import Connection, select
 
-from adapters.storage.sqlite_file import BUSY_TIMEOUT_S, engine_of, reading, writing
-from adapters.storage.sqlite_file import events_table as _events
-from shared.errors import EventLogError
+from adapters.storage.database import BUSY_TIMEOUT_S, Database, open_database
+from adapters.storage.tables import events as _events
+from shared.errors import LogMoved
 from shared.event_record import EventRecord
 
 
-class SqliteEventLog:
-    """An append-only log in SQLite (port `shared.ports.EventLog`).
+class SqlEventLog:
+    """An append-only log (port `shared.ports.EventLog`).
 
     Attributes
     ----------
@@ -30,17 +30,18 @@ class SqliteEventLog:
         What the last `read` had to leave out, a sentence each.
     """
 
-    def __init__(self, where: Path | str | Engine, busy_timeout_s: float = BUSY_TIMEOUT_S) -> None:
-        self._engine = engine_of(where, busy_timeout_s)
+    def __init__(self, where: Path | str | Database, busy_timeout_s: float = BUSY_TIMEOUT_S) -> None:
+        self._database = open_database(where, busy_timeout_s=busy_timeout_s)
         self.damaged: tuple[str, ...] = ()
 
     def append(self, events: Sequence[EventRecord], expected_last: int | None = None) -> list[EventRecord]:
         """Store events in one transaction (see the port)."""
         stored: list[EventRecord] = []
-        with writing(self._engine) as connection:
-            if expected_last is not None and _last(connection) != expected_last:
-                raise EventLogError(
-                    f"somebody else wrote to the log (expected event {expected_last}, found {_last(connection)}); read it again."
+        with self._database.writing() as connection:
+            last = _last(connection)
+            if expected_last is not None and last != expected_last:
+                raise LogMoved(
+                    f"somebody else wrote to the log (expected event {expected_last}, found {last}); read it again."
                 )
             for record in events:
                 known = (
@@ -49,14 +50,14 @@ class SqliteEventLog:
                 if known is not None:
                     stored.append(_record(dict(known)))
                     continue
-                result = connection.execute(_events.insert().values(**_row(record)))
-                key = result.inserted_primary_key
-                stored.append(replace(record, sequence=int(key[0]) if key is not None else 0))
+                last += 1
+                connection.execute(_events.insert().values(sequence=last, **_row(record)))
+                stored.append(replace(record, sequence=last))
         return stored
 
     def read(self, after: int = 0) -> list[EventRecord]:
         """Return events with a sequence above `after`; rows that cannot be read are named in `damaged`."""
-        with reading(self._engine) as connection:
+        with self._database.reading() as connection:
             rows = connection.execute(
                 select(_events).where(_events.c.sequence > after).order_by(_events.c.sequence)
             ).mappings()
@@ -74,7 +75,7 @@ class SqliteEventLog:
 
     def last_sequence(self) -> int:
         """Return the sequence of the last event."""
-        with reading(self._engine) as connection:
+        with self._database.reading() as connection:
             return _last(connection)
 
 
