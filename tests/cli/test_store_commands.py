@@ -10,7 +10,7 @@ from pathlib import Path
 import pytest
 from click.testing import CliRunner, Result
 
-from adapters.storage.sqlite_log import SqliteEventLog
+from adapters.storage.sql_log import SqlEventLog
 from scheduler.cli.main import main
 from scheduler.wiring import open_farm, read_state
 from shared.event_record import EventRecord
@@ -49,7 +49,7 @@ def test_backup_and_restore(farm: Path, tmp_path: Path) -> None:
 
 
 def test_a_backup_taken_while_others_write_is_a_moment_of_the_log(farm: Path, tmp_path: Path) -> None:
-    log = SqliteEventLog(farm / "fitground.sqlite")
+    log = SqlEventLog(farm / "fitground.sqlite")
     stop = threading.Event()
 
     def write() -> None:
@@ -65,7 +65,7 @@ def test_a_backup_taken_while_others_write_is_a_moment_of_the_log(farm: Path, tm
     finally:
         stop.set()
         writer.join()
-    kept = [record.id for record in SqliteEventLog(tmp_path / "b.sqlite").read()]
+    kept = [record.id for record in SqlEventLog(tmp_path / "b.sqlite").read()]
     whole = [record.id for record in log.read()]
     assert kept == whole[: len(kept)] and len(kept) >= 3
 
