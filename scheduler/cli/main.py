@@ -17,6 +17,7 @@ from scheduler.cli.plan_commands import changes, day, plan
 from scheduler.cli.replay_command import replay
 from scheduler.cli.season_command import season
 from scheduler.cli.store_commands import backup, export_command, import_command, restore
+from scheduler.cli.weather_command import weather
 from scheduler.cli.whatif_commands import whatif
 from scheduler.cli.worth_command import worth
 
@@ -46,6 +47,7 @@ for command in (
     worth,
     season,
     calibrate,
+    weather,
     backup,
     restore,
     export_command,
