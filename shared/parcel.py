@@ -27,6 +27,8 @@ class Parcel:
         Where the person wants it (an e-mail address); empty where not known.
     data : mapping
         JSON-ready values for programs.
+    kind : str
+        ``list`` or ``reminder``; a newer one of the same kind, person and day takes an older one's place.
     """
 
     name: str
@@ -37,3 +39,4 @@ class Parcel:
     day: date
     address: str = ""
     data: Mapping[str, Any] = field(default_factory=dict)
+    kind: str = "list"

@@ -1,4 +1,4 @@
-"""Hand-outs as files: ``DAY/PERSON.txt`` and ``.html`` in a folder, such as one that a phone's file service carries along."""
+"""Hand-outs as files: ``DAY/PERSON.txt`` and ``.html`` (and ``DAY/PERSON-reminder.txt``) in a folder, such as one that a phone's file service carries along."""
 
 from __future__ import annotations
 
@@ -23,6 +23,8 @@ class FolderOutlet:
         """Write the files of one parcel over those of an earlier plan for that day."""
         day = self._folder / parcel.day.isoformat()
         who = re.sub(r"[^\w-]+", "_", parcel.to) or "all"
+        if parcel.kind != "list":
+            who += f"-{parcel.kind}"
         try:
             day.mkdir(parents=True, exist_ok=True)
             _write(day / f"{who}.txt", parcel.text)

@@ -37,7 +37,7 @@ class WebhookOutlet:
         """Send one parcel."""
         body = json.dumps(
             {
-                "parcel": parcel.name, "to": parcel.to, "day": parcel.day.isoformat(), "title": parcel.title, "text": parcel.text,
+                "parcel": parcel.name, "kind": parcel.kind, "to": parcel.to, "day": parcel.day.isoformat(), "title": parcel.title, "text": parcel.text,
                 "data": dict(parcel.data),
             },
             ensure_ascii=False, default=str,

@@ -16,6 +16,7 @@ from scheduler.cli.news_commands import log, report
 from scheduler.cli.plan_commands import changes, day, plan
 from scheduler.cli.replay_command import replay
 from scheduler.cli.season_command import season
+from scheduler.cli.service_commands import run, status
 from scheduler.cli.store_commands import backup, export_command, import_command, restore
 from scheduler.cli.weather_command import weather
 from scheduler.cli.whatif_commands import whatif
@@ -48,6 +49,8 @@ for command in (
     season,
     calibrate,
     weather,
+    run,
+    status,
     backup,
     restore,
     export_command,

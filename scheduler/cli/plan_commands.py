@@ -17,10 +17,10 @@ from scheduler.cli.frame import (
     read_now,
     sentences,
 )
-from scheduler.cli.render import plan_text
 from scheduler.crew.day_list import day_lists
 from scheduler.crew.page import morning_page
 from scheduler.crew.paper import day_list_page
+from scheduler.crew.plan_text import plan_text
 from scheduler.crew.show import day_list_csv, day_list_text
 from scheduler.wiring import issue, last_changes, latest_plan, look_ahead, plan_morning
 

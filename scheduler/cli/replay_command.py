@@ -10,10 +10,10 @@ from time import perf_counter
 import click
 
 from scheduler.cli.frame import Thinking, json_option, print_json, sentences
-from scheduler.cli.render import plan_text
 from scheduler.crew.day_list import day_lists
 from scheduler.crew.page import morning_page
 from scheduler.crew.paper import day_list_page
+from scheduler.crew.plan_text import plan_text
 from scheduler.wiring import Morning, Workspace, issue, news_files, open_farm, plan_morning, take_news_file
 
 

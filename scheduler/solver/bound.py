@@ -29,6 +29,8 @@ OPEN_SHARE = 840 / 1440
 WHOLE_COLUMNS = 20_000
 SAFE = 1e-6
 COUNTED_COLUMNS = 6000
+CLOSE = 1e-6
+"""A bound within this share of a value proves it."""
 
 
 class Bounder:
@@ -38,6 +40,7 @@ class Bounder:
         self.problem, self.calendar, self.until, self.limits = problem, calendar, until, limits
         self.bound = float("-inf")
         self._thread: threading.Thread | None = None
+        self._over = threading.Event()
         # Times may count minutes or quarter hours: what a day is long says which.
         day = max((end - start for start, end in problem.days), default=1440)
         self._day = day
@@ -79,6 +82,8 @@ class Bounder:
         ):
             self._relax(self._stretches[0], whole=False, rough=True)
         for stretch in self._stretches:
+            if self._over.is_set():
+                return
             if self.limits.deterministic and self._columns(stretch) > COUNTED_COLUMNS:
                 return
             if not self.limits.deterministic and not self._worth_trying(stretch):
@@ -111,10 +116,16 @@ class Bounder:
         bound, _ = solve_rows(farm.rows, left)
         self.bound = max(self.bound, bound)
 
-    def finish(self) -> float:
-        """Return the bound; waits for the background work no longer than the deadline."""
+    def finish(self, value: float) -> float:
+        """Return the bound; waits for the background work no longer than the deadline, nor once it proves `value`."""
         if self._thread is not None:
-            self._thread.join(max(0.0, self.until - time.monotonic()))
+            while (
+                self._thread.is_alive()
+                and self._seconds_left() > 0
+                and self.bound < value - CLOSE * max(1.0, abs(value))
+            ):
+                self._thread.join(min(0.05, max(0.0, self._seconds_left())))
+        self._over.set()
         return self.bound
 
 

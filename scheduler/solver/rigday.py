@@ -44,6 +44,11 @@ class _Best:
     bound: float = -math.inf
     story: list[Progress] = field(default_factory=list)
 
+    @property
+    def proven(self) -> bool:
+        """Whether no plan can be better."""
+        return self.faults == 0 and self.value - self.bound <= 1e-6 * max(1.0, abs(self.value))
+
     def offer(self, plan: CorePlan, value: float, faults: int, worth: float = 1e-9) -> bool:
         """Take a plan if it breaks fewer rules, or as few and costs less by `worth`."""
         if (faults, value) < (self.faults, self.value - worth):
@@ -89,15 +94,18 @@ def search(
     _tell(best, "dispatch", began, deadline, progress)
     bounder = Bounder(problem, calendar, deadline - MARGIN_S, limits)
     best.bound = bounder.simple()
+    if best.proven:
+        _tell(best, "end", began, deadline, progress)
+        return _result(best, began)
     threaded = limits.workers > 1 and not limits.deterministic
     if threaded:
         bounder.start()
     ready = _warm.wait(max(0.0, deadline - MARGIN_S - time.monotonic()))
     if ready and deadline - MARGIN_S - time.monotonic() > LEAST_S_PER_TASK * len(problem.tasks):
         _improve(problem, calendar, best, bounder, deadline, limits, began, progress)
-    if not threaded:
+    if not threaded and not best.proven:
         bounder.run()
-    best.bound = max(best.bound, bounder.finish())
+    best.bound = max(best.bound, bounder.finish(best.value))
     if best.faults == 0:
         best.bound = min(best.bound, best.value)
     _tell(best, "end", began, deadline, progress)
@@ -206,6 +214,5 @@ def _result(best: _Best, began: float) -> Result:
     wall = time.monotonic() - began
     if best.faults:
         return Result(Status.UNKNOWN, best.plan, best.value, best.bound, best.first, tuple(best.story), wall)
-    proven = best.value - best.bound <= 1e-6 * max(1.0, abs(best.value))
-    status = Status.OPTIMAL if proven else Status.FEASIBLE
+    status = Status.OPTIMAL if best.proven else Status.FEASIBLE
     return Result(status, best.plan, best.value, best.bound, best.first, tuple(best.story), wall)

@@ -57,10 +57,10 @@ def known_weather(
     """Return what was observed, the forecast (None when there is none) and the past years, as known at `now`."""
     place, first = workspace.farm.place, now.astimezone(workspace.zone).date() - timedelta(days=SPIN_UP_DAYS)
     observed = workspace.weather.observed(place, first, now)
-    return observed, _forecast(workspace, now), workspace.weather.normals(place)
+    return observed, forecast_now(workspace, now), workspace.weather.normals(place)
 
 
-def _forecast(workspace: Workspace, now: datetime) -> HourlyWeather | None:
+def forecast_now(workspace: Workspace, now: datetime) -> HourlyWeather | None:
     """Return the forecast, the last one kept when there is no newer, or None: the outlook goes on with past years then."""
     kept = workspace.forecasts.newest(now)
     try:
@@ -129,8 +129,12 @@ def _news_since(
 
 
 def issue(workspace: Workspace, morning: Morning) -> None:
+    """Keep a morning's plan as the one that people work by."""
+    issue_plan(workspace, morning.plan)
+
+
+def issue_plan(workspace: Workspace, plan: Plan) -> None:
     """Keep a plan as the one that people work by, and write that down in the log."""
-    plan = morning.plan
     workspace.shelf.put(plan.id, plan.made_at, plan.model_dump_json())
     body = PlanIssued(plan_id=plan.id, made_at=plan.made_at.astimezone(UTC), log_sequence=plan.log_sequence)
     workspace.log.append([planner_event(f"plan-{plan.id}", body, EventKind.PLAN_ISSUED, plan.made_at)])

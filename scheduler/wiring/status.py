@@ -1,0 +1,97 @@
+"""How things stand: last forecast, last plan, what is not planned in yet, who issues; and what needs a person."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from datetime import datetime, timedelta
+from typing import Any
+
+from adapters.storage.lease import SqlLease
+from scheduler.events.state import State
+from scheduler.planning.plan import Plan
+from scheduler.service.duties import daily_due
+from scheduler.service.service import ISSUED
+from scheduler.wiring.desk import DRAFT, QUIET_KINDS
+from scheduler.wiring.mornings import latest_plan
+from scheduler.wiring.news import read_state
+from scheduler.wiring.workspace import Workspace
+
+ISSUE_LEASE = "issue"
+FORECAST_OLD = timedelta(hours=18)
+LATE = timedelta(minutes=30)
+"""A morning plan that is not out so long after its time is late."""
+
+
+@dataclass(frozen=True)
+class Status:
+    """How things stand at a moment; times are aware, ages in hours; `needs` are sentences for a person."""
+
+    farm: str
+    at: datetime
+    events: int
+    refused: tuple[str, ...]
+    unplanned: int
+    forecast_source: str
+    forecast_issued_at: datetime | None
+    forecast_age_h: float | None
+    plan_id: str
+    plan_made_at: datetime | None
+    plan_age_h: float | None
+    plan_method: str
+    plan_gap: float | None
+    draft_waits: bool
+    worries: tuple[str, ...]
+    service: str
+    needs: tuple[str, ...]
+
+    def plain(self) -> dict[str, Any]:
+        """Return JSON-ready values."""
+        return {name: getattr(self, name) for name in self.__dataclass_fields__}
+
+
+def status(workspace: Workspace, now: datetime) -> Status:
+    """Return how things stand."""
+    state, plan = read_state(workspace), latest_plan(workspace)
+    forecast = workspace.forecasts.newest(now)
+    issued = None if forecast is None else forecast.issued_at
+    forecast_age = None if issued is None else (now - issued) / timedelta(hours=1)
+    service = SqlLease(workspace.database, ISSUE_LEASE, "", timedelta(0)).who(now)
+    damaged = getattr(workspace.log, "damaged", ())
+    return Status(
+        farm=workspace.farm.name, at=now, events=len(state.told), refused=(*state.refused, *damaged),
+        unplanned=_unplanned(state, plan), forecast_source="" if forecast is None else forecast.source, forecast_issued_at=issued,
+        forecast_age_h=forecast_age, plan_id="" if plan is None else plan.id, plan_made_at=None if plan is None else plan.made_at,
+        plan_age_h=None if plan is None else (now - plan.made_at) / timedelta(hours=1),
+        plan_method="" if plan is None else plan.method, plan_gap=None if plan is None else plan.value.gap,
+        draft_waits=bool(workspace.book.mark(DRAFT)),
+        worries=() if plan is None else tuple(worry.text for worry in plan.worries if worry.severity >= 2), service=service,
+        needs=_needs(workspace, now, plan, forecast_age, (*state.refused, *damaged), service),
+    )  # fmt: skip
+
+
+def _unplanned(state: State, plan: Plan | None) -> int:
+    known = 0 if plan is None else plan.log_sequence
+    return sum(event.sequence > known and event.kind not in QUIET_KINDS for event in state.told.values())
+
+
+def _needs(
+    workspace: Workspace, now: datetime, plan: Plan | None, forecast_age_h: float | None, refused: tuple[str, ...], service: str
+) -> tuple[str, ...]:  # fmt: skip
+    out = []
+    if plan is None:
+        out.append("No plan was issued yet.")
+    elif plan.method == "rule":
+        out.append("The last plan is the simple rule's: the search failed or was refused; look at the log.")
+    if forecast_age_h is None:
+        out.append("There is no forecast: the usual weather of the season stands in for it.")
+    elif forecast_age_h > FORECAST_OLD / timedelta(hours=1):
+        out.append(f"The forecast is {forecast_age_h:.0f} hours old.")
+    late = now - LATE
+    same_day = late.astimezone(workspace.zone).date() == now.astimezone(workspace.zone).date()
+    issue_at = workspace.farm.plan.issue_at
+    if service and same_day and daily_due(late, issue_at, workspace.book.mark(ISSUED), workspace.zone):
+        out.append(f"This morning's plan is not out, though it was due at {issue_at:%H:%M}.")
+    if workspace.book.mark(DRAFT):
+        out.append("A plan made after news waits for somebody to issue it.")
+    out += refused
+    return tuple(out)
