@@ -13,6 +13,7 @@ import logging
 import sqlite3
 import time
 from collections.abc import Callable, Mapping
+from contextlib import closing
 from dataclasses import dataclass, field, replace
 from datetime import UTC, datetime, timedelta
 from email.utils import parsedate_to_datetime
@@ -39,6 +40,8 @@ GOOD = (200, 203)
 DEFAULT_EXPIRY = timedelta(hours=1)
 """For replies that do not say how long they hold."""
 BODY_MOST = 30_000_000
+BUSY_S = 2.0
+"""How long to wait for another program that holds the cache."""
 KEPT = "weather-kept"
 """Folder beside the cache: the last good reply of each question."""
 PASSING = ("locked", "busy", "full", "readonly", "read-only", "unable to open", "disk i/o")
@@ -192,6 +195,7 @@ class PoliteClient:
         """Return the session, opened on first use."""
         if self._session is None:
             try:
+                _probe(self.cache)
                 self._session = self._open(self.cache)
                 self._session.cache.contains("nothing")
             except (sqlite3.Error, OSError) as error:
@@ -239,6 +243,15 @@ class PoliteClient:
     def _say(self, note: str) -> None:
         if note not in self.notes:
             self.notes.append(note)
+
+
+def _probe(cache: Path | None) -> None:
+    """Raise what is wrong with a cache file that cannot be written: the library itself would wait for it for ever."""
+    if cache is None:
+        return
+    with closing(sqlite3.connect(cache, timeout=BUSY_S, isolation_level=None)) as file:
+        file.execute("BEGIN IMMEDIATE")
+        file.execute("ROLLBACK")
 
 
 def is_json(response: requests.Response) -> bool:
