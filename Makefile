@@ -44,6 +44,8 @@ bench: $(WARM)
 	$(RUN)/python -m tests.benchmarks.bench_published
 	$(RUN)/python -m tests.benchmarks.bench_replan 5
 	$(RUN)/python -m tests.benchmarks.bench_whatif
+	$(RUN)/python -m tests.benchmarks.bench_kill
+	$(RUN)/python -m tests.benchmarks.bench_service
 
 clean:
 	rm -rf out build .pytest_cache .mypy_cache .ruff_cache .hypothesis

@@ -60,7 +60,7 @@ def run(
     if port:
         try:
             door = HealthDoor(
-                service.metrics, lambda: status_of(desk.workspace, datetime.now(UTC)).plain(), host, port
+                service.metrics, lambda: status_of(desk.workspace, datetime.now(UTC)).outward(), host, port
             )
         except OSError as error:
             raise FitgroundError(f"--port {port} on {host} cannot be used: {error.strerror}.") from error

@@ -155,7 +155,7 @@ class Service:
             "plan",
             {
                 "why": why, "id": plan.id, "method": plan.method, "blocks": len(plan.blocks), "value": round(plan.value.total),
-                "gap": round(plan.value.gap, 3), "seconds": round(made.all_s, 2), "lists": len(made.parcels), "trouble": made.trouble,
+                "gap": round(plan.value.gap, 3), "seconds": round(made.all_s, 2), "search": round(made.search_s, 2), "lists": len(made.parcels), "trouble": made.trouble,
             },
         )  # fmt: skip
 

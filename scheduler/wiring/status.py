@@ -48,6 +48,13 @@ class Status:
         """Return JSON-ready values."""
         return {name: getattr(self, name) for name in self.__dataclass_fields__}
 
+    def outward(self) -> dict[str, Any]:
+        """Return what a watcher may see: figures and times, no names, no fields, no money."""
+        kept = ("at", "events", "unplanned", "forecast_age_h", "plan_age_h", "plan_method", "plan_gap", "draft_waits")
+        return {name: getattr(self, name) for name in kept} | {
+            "running": bool(self.service), "needs": len(self.needs), "worries": len(self.worries), "refused": len(self.refused),
+        }  # fmt: skip
+
 
 def status(workspace: Workspace, now: datetime) -> Status:
     """Return how things stand."""

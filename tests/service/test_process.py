@@ -80,7 +80,9 @@ def test_it_plans_hands_out_answers_watchers_and_ends_in_good_order(tmp_path: Pa
     assert families["fitground_plans"].samples[0].value == 1
     assert families["fitground_holds_lease"].samples[0].value == 1
     with urllib.request.urlopen(f"{door}/status", timeout=5) as answer:
-        assert json.load(answer)["unplanned"] == 0
+        told = json.load(answer)
+    assert (told["unplanned"], told["running"]) == (0, True)
+    assert not {"worries_text", "service", "farm", "plan_id"} & set(told)
     with pytest.raises(urllib.error.HTTPError, match="404"):
         urllib.request.urlopen(f"{door}/secrets", timeout=5)
     assert service.end() == 0
