@@ -96,3 +96,14 @@ def _position(value: Any) -> Position:
         if isinstance(number, bool) or not isinstance(number, int | float) or not -most <= number <= most:
             raise NoShape(f"position {value[:2]}")
     return float(value[0]), float(value[1])
+
+
+def outer_rings(geometry: Any) -> list[list[Position]]:
+    """Return the outer rings of a geometry without their closing positions.
+
+    Raises
+    ------
+    NoShape
+        It is no point, polygon or multipolygon.
+    """
+    return [rings[0] for rings in _polygons(geometry)]

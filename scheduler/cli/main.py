@@ -16,6 +16,7 @@ from scheduler.cli.news_commands import log, report
 from scheduler.cli.plan_commands import changes, day, plan
 from scheduler.cli.replay_command import replay
 from scheduler.cli.season_command import season
+from scheduler.cli.serve_command import serve
 from scheduler.cli.service_commands import run, status
 from scheduler.cli.store_commands import backup, export_command, import_command, restore
 from scheduler.cli.weather_command import weather
@@ -49,6 +50,7 @@ for command in (
     season,
     calibrate,
     weather,
+    serve,
     run,
     status,
     backup,

@@ -203,9 +203,9 @@ def _sentence(room: Room, job: Job, area_ha: float, verdict: Verdict, names: Nam
         why = verdict.detail or "but doing it costs more than leaving it, by the prices given"
         return f"{head}there would be room{where}, {why}."
     if verdict.reason is Reason.WAITS_FOR_PASS and verdict.detail:
-        return (
-            f"{head}waits for {names.job(job.field.id, verdict.detail)}, which is not wholly planned by then."
-        )
+        said = names.job(job.field.id, verdict.detail)
+        late = "" if ", which " in said else ", which is not wholly planned by then"
+        return f"{head}waits for {said}{late}."
     if verdict.reason is Reason.LINES:
         return f"{head}guidance lines or widths do not match the partner pass ({verdict.detail})."
     if verdict.reason is Reason.LICENCE and verdict.detail:

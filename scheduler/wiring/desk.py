@@ -50,7 +50,7 @@ class FarmDesk:
 
     def poll(self, now: datetime) -> Polled:
         """Look at the weather; keep a new forecast."""
-        workspace = self._fresh()
+        workspace = self.fresh()
         before = workspace.forecasts.newest(now)
         found = forecast_now(workspace, now)
         if found is None:
@@ -79,7 +79,7 @@ class FarmDesk:
     def make(self, now: datetime, whole: bool) -> Made:
         """Make a checked plan apart, by the simple rule when that fails."""
         begun = self._clock()
-        workspace = self._fresh()
+        workspace = self.fresh()
         settings = workspace.farm.plan
         seconds = settings.seconds if self._seconds is None else self._seconds
         deadline_s = START_S + seconds * workspace.farm.service.deadline_factor
@@ -141,7 +141,8 @@ class FarmDesk:
         ]
         return tuple((path.name, path.stat().st_mtime_ns) for path in names)
 
-    def _fresh(self) -> Workspace:
+    def fresh(self) -> Workspace:
+        """Return the workspace, opened anew when a farm file was changed."""
         stamp = self._files()
         if stamp != self._stamp:
             self._stamp = stamp

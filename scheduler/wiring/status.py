@@ -50,7 +50,16 @@ class Status:
 
     def outward(self) -> dict[str, Any]:
         """Return what a watcher may see: figures and times, no names, no fields, no money."""
-        kept = ("at", "events", "unplanned", "forecast_age_h", "plan_age_h", "plan_method", "plan_gap", "draft_waits")
+        kept = (
+            "at",
+            "events",
+            "unplanned",
+            "forecast_age_h",
+            "plan_age_h",
+            "plan_method",
+            "plan_gap",
+            "draft_waits",
+        )
         return {name: getattr(self, name) for name in kept} | {
             "running": bool(self.service), "needs": len(self.needs), "worries": len(self.worries), "refused": len(self.refused),
         }  # fmt: skip

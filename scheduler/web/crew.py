@@ -1,0 +1,131 @@
+"""A person's own page, opened by a link: the day list, and reports by touch; what was typed offline counts once."""
+
+from __future__ import annotations
+
+import base64
+import binascii
+import re
+from datetime import date, datetime, timedelta
+from importlib.resources import files
+from typing import Annotated, Literal
+
+from fastapi import APIRouter, Depends, Request, Response
+from pydantic import BaseModel, ConfigDict
+from pydantic import Field as Key
+
+from scheduler.crew.day_list import day_list
+from scheduler.crew.language import Words
+from scheduler.events.report import Report
+from scheduler.farm.operator import Operator
+from scheduler.web.crew_words import page_words, report_of
+from scheduler.web.door import Pace
+from scheduler.web.frame import Refused, Site, same_place, site_of
+from shared.errors import ReportRefused
+
+router = APIRouter(tags=["crew"])
+PHOTO_MOST, PHOTO_START = 1_500_000, ("data:image/jpeg;base64,", "data:image/png;base64,")
+LATE = timedelta(days=3)
+"""A report typed offline is taken as of then when it is no older than this; else as of now."""
+
+
+class CrewReport(BaseModel):
+    """What a phone sends: one touch, known by its own id."""
+
+    model_config = ConfigDict(extra="forbid")
+
+    id: str = Key(pattern=r"^[A-Za-z0-9_-]{8,64}$")
+    what: Literal["start", "pause", "area", "finished", "rain", "too_wet", "rig_trouble", "out_of"]
+    at: datetime
+    block: str = Key(default="", max_length=200)
+    amount: str = Key(default="", max_length=40)
+    note: str = Key(default="", max_length=500)
+    photo: str = Key(default="", max_length=2_100_000)
+
+
+class Taken(BaseModel):
+    """What became of a report."""
+
+    id: str
+    taken: bool
+    text: str
+
+
+def visitor(request: Request, link: str) -> tuple[Site, Operator]:
+    """Return whose link it is."""
+    site = site_of(request)
+    person = site.office.workspace.farm.operator_by_id.get(site.door.who(link) or "")
+    if person is None:
+        person = site.office.view().situation.farm.operator_by_id.get(site.door.who(link) or "")
+    if person is None:
+        raise Refused(403, "this link is over or was never one; ask for a new one.")
+    return site, person
+
+
+Visitor = Annotated[tuple[Site, Operator], Depends(visitor)]
+_pace = Pace(120, 60)
+
+
+@router.get("/crew/service-worker.js", include_in_schema=False)
+def service_worker() -> Response:
+    """The part that keeps the page readable without a network; served here so that it covers these pages only."""
+    text = (files("scheduler.web") / "static" / "service-worker.js").read_text(encoding="utf-8")
+    return Response(text, media_type="text/javascript", headers={"Cache-Control": "no-cache"})
+
+
+@router.get("/crew/{link}", include_in_schema=False)
+def page(request: Request, link: str, who: Visitor, day: date | None = None) -> Response:
+    """A person's day."""
+    site, person = who
+    view, words = site.office.view(), Words(person.language)
+    today = view.made_at.astimezone(site.office.workspace.zone).date()
+    wanted = min(max(day or today, today - timedelta(days=1)), today + timedelta(days=13))
+    one = None if view.plan is None else day_list(view.plan, view.situation, view.outlook, person.id, wanted)
+    return site.page(
+        request, "crew.html", person=person, one=one, words=words, day=wanted, today=today, link=link, texts=page_words(words),
+        next_day=wanted + timedelta(days=1), day_before=wanted - timedelta(days=1),
+    )  # fmt: skip
+
+
+@router.post("/crew/{link}/report", response_model=Taken, responses={403: {}, 422: {}, 429: {}})
+def report(request: Request, link: str, who: Visitor, told: CrewReport) -> Taken:
+    """Take one report; the same id again is answered as before and counts once. A refusal comes with its reason."""
+    site, person = who
+    same_place(request)
+    if not _pace.lets_in(person.id):
+        raise Refused(429, "too many reports at once; they are kept and sent again.")
+    now = site.office.clock()
+    happened = told.at if told.at.tzinfo is not None else told.at.replace(tzinfo=site.office.workspace.zone)
+    if not now - LATE <= happened <= now:
+        happened = now
+    photo = _photo(told.photo)
+    words = Words(person.language)
+    try:
+        kind, body = report_of(site.office.view(), person, told.what, told.block, told.amount, told.note, now)
+        if kind is None:
+            return Taken(id=told.id, taken=True, text=words("Noted."))
+        if photo:
+            body |= {"why": f"{body.get('why', '')} (photo {told.id}.jpg)".strip()}
+        decision = site.office.take(Report(kind, body, happened, person.id, "crew page", f"crew-{told.id}"))
+    except ReportRefused as error:
+        return Taken(id=told.id, taken=False, text=str(error))
+    if photo and not decision.known:
+        folder = site.office.workspace.folder / "photos"
+        folder.mkdir(exist_ok=True)
+        (folder / f"{told.id}.jpg").write_bytes(photo)
+    return Taken(id=told.id, taken=True, text=words("Thank you, it is written down."))
+
+
+def _photo(text: str) -> bytes:
+    """Return the bytes of a photo; nothing but pictures is taken."""
+    if not text:
+        return b""
+    start = next((one for one in PHOTO_START if text.startswith(one)), None)
+    if start is None or not re.fullmatch(r"[A-Za-z0-9+/=]*", text[len(start) :]):
+        raise Refused(422, "the photo is no JPEG or PNG picture.")
+    try:
+        raw = base64.b64decode(text[len(start) :], validate=True)
+    except (binascii.Error, ValueError) as error:
+        raise Refused(422, "the photo is no JPEG or PNG picture.") from error
+    if len(raw) > PHOTO_MOST or not raw.startswith((b"\xff\xd8\xff", b"\x89PNG\r\n\x1a\n")):
+        raise Refused(422, f"the photo is no JPEG or PNG picture of at most {PHOTO_MOST // 1000} kB.")
+    return raw

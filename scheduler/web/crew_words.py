@@ -1,0 +1,95 @@
+"""What the buttons of the crew's page mean as events, and their words in the person's language."""
+
+from __future__ import annotations
+
+from datetime import datetime
+from typing import Any
+
+from scheduler.crew.language import Words
+from scheduler.events.lookups import quantity_of
+from scheduler.farm.operator import Operator
+from scheduler.farm.product import Form
+from scheduler.planning.plan import PlanBlock
+from scheduler.wiring.office import View
+from shared.errors import ReportRefused
+from shared.vocabulary import EventKind, Fitness
+
+UNITS = {Form.LIQUID: "L", Form.DRY: "kg", Form.SEED: "seeds"}
+TEXTS = (
+    "Start", "Pause", "Area done", "Finished", "Rain in the gauge", "Too wet", "Rig trouble", "Out of product", "Send", "Cancel",
+    "Why?", "How much?", "waiting to be sent", "sent", "refused", "No network: the list stays, reports are kept and sent later.",
+    "Photo (may be left out)", "Everything is sent.", "Day before", "Next day", "Take care", "Hitch", "Load for the day", "Report",
+)  # fmt: skip
+
+
+def page_words(words: Words) -> dict[str, str]:
+    """Return the page's words by their English text."""
+    return {text: words(text) for text in TEXTS}
+
+
+def report_of(
+    view: View, person: Operator, what: str, block_id: str, amount: str, note: str, now: datetime
+) -> tuple[EventKind | None, dict[str, Any]]:
+    """Return kind and body of what a button said; no kind for what changes no plan (start, pause).
+
+    Raises
+    ------
+    ReportRefused
+        The block is not this person's, or the amount cannot be read.
+    """
+    block = (
+        None
+        if view.plan is None
+        else next((b for b in view.plan.of_operator(person.id) if b.id == block_id), None)
+    )
+    farm = view.situation.farm
+    if what == "rain":
+        place = None if block is None else block.field
+        return EventKind.RAIN_MEASURED, {"field": place, "rain_mm": quantity_of(_with_unit(amount, farm.units, "in", "mm"), "rain_mm", "rain")}  # fmt: skip
+    if block is None:
+        raise ReportRefused("this job is not on your list any more; load the page again.")
+    if what in ("start", "pause"):
+        return None, {}
+    where = {"field": block.field, "pass_id": block.pass_id}
+    if what == "area":
+        area = quantity_of(_with_unit(amount, farm.units, "ac", "ha"), "area_ha", "area")
+        return EventKind.PASS_PROGRESSED, where | _who(block, person) | {"area_ha": area}
+    if what == "finished":
+        return EventKind.PASS_FINISHED, where | {"operator": person.id}
+    if what == "too_wet":
+        return EventKind.GROUND_CHECKED, where | {"verdict": Fitness.UNFIT.value}
+    if what == "rig_trouble":
+        if not block.machines:
+            raise ReportRefused("this job needs no machine.")
+        return EventKind.MACHINE_DOWN, {"machine": _named(view, block, amount), "why": note}
+    return _out_of(view, block, note)
+
+
+def _who(block: PlanBlock, person: Operator) -> dict[str, Any]:
+    return {"operator": person.id} | ({"rig": block.rig} if block.rig is not None else {})
+
+
+def _with_unit(amount: str, system: str, us: str, metric: str) -> str:
+    """Return an amount with the farm's unit where a person typed a bare number; a decimal comma is read as well."""
+    text = amount.strip().replace(",", ".")
+    plain = text.replace(".", "", 1).isdigit()
+    return f"{text} {us if system == 'us' else metric}" if plain else text
+
+
+def _named(view: View, block: PlanBlock, name: str) -> str:
+    """Return the machine that has trouble: the one named, else the one that drives."""
+    return name if name in block.machines else block.machines[0]
+
+
+def _out_of(view: View, block: PlanBlock, note: str) -> tuple[EventKind, dict[str, Any]]:
+    """Out of product: what the books say is left is not there, so the stock is set to what was used."""
+    farm = view.situation.farm
+    spec = farm.spec(block.field, block.pass_id)
+    products = [one.product for one in spec.products] if spec is not None else []
+    if not products:
+        raise ReportRefused("this job takes no product.")
+    product, supply = farm.product_by_id[products[0]], view.situation.supplies.get(products[0])
+    used = 0.0 if supply is None else max(0.0, supply.used - supply.received)
+    values = {"stock": f"{used:.0f} {UNITS[product.form]}" if used >= 1 else "0"}
+    why = f"out of {product.id}" + (f": {note}" if note else "")
+    return EventKind.FARM_CHANGED, {"part": "product", "name": product.id, "values": values, "why": why}

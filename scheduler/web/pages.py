@@ -1,0 +1,115 @@
+"""The manager's pages that show: morning, ground, windows, stores, news, season."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from typing import Annotated
+
+from fastapi import APIRouter, Depends, Query, Request, Response
+
+from scheduler.crew.day_list import DayList, day_lists
+from scheduler.crew.language import Words
+from scheduler.crew.morning import headline, odds_sentence, value_sentence
+from scheduler.events.describe import history
+from scheduler.events.situation import Situation
+from scheduler.events.words import VERBS
+from scheduler.planning.diff import compare
+from scheduler.web import views_ground, views_season, views_stores, views_windows
+from scheduler.web.frame import Refused, Site, manager
+from scheduler.wiring import last_changes
+
+router = APIRouter(include_in_schema=False)
+Manager = Annotated[Site, Depends(manager)]
+NEWS_A_PAGE = 60
+
+
+@router.get("/")
+def morning(request: Request, site: Manager) -> Response:
+    """What happens today, what changed, what must be ready, what worries."""
+    view, words = site.office.view(), Words("en")
+    plan, farm = view.plan, view.situation.farm
+    shown = view.draft or plan
+    lists: tuple[DayList, ...] = ()
+    changes: tuple[str, ...] = ()
+    head = ""
+    if shown is not None:
+        day = view.made_at.astimezone(site.office.workspace.zone).date()
+        lists = day_lists(shown, _in_english(view.situation), view.outlook, day)
+        if view.draft is not None and plan is not None:
+            changes = tuple(compare(plan, view.draft, [], farm).lines())
+        else:
+            found = last_changes(site.office.workspace)
+            changes = () if found is None else tuple(found.lines())
+        head = headline(shown, farm, changes, day, words)
+    return site.page(
+        request, "morning.html", view=view, shown=shown, lists=lists, changes=changes, head=head, stands=site.office.status(),
+        value="" if shown is None else value_sentence(shown), odds="" if shown is None else odds_sentence(shown, farm), words=words,
+    )  # fmt: skip
+
+
+def _in_english(situation: Situation) -> Situation:
+    """Return the situation with everybody's lists in the manager's language."""
+    people = tuple(one.model_copy(update={"language": "en"}) for one in situation.farm.operators)
+    return replace(situation, farm=situation.farm.model_copy(update={"operators": people}))
+
+
+@router.get("/ground")
+def ground(request: Request, site: Manager) -> Response:
+    """Which fields are fit now and on the days ahead: map and list."""
+    view = site.office.view()
+    rows = views_ground.rows(view)
+    return site.page(
+        request,
+        "ground.html",
+        rows=rows,
+        plot=views_ground.farm_map(site.office.workspace, rows),
+        notes=view.outlook.notes,
+    )
+
+
+@router.get("/ground/{field_id}")
+def field(request: Request, site: Manager, field_id: str) -> Response:
+    """One field: hours by kind of rig, water and rain, and a spade test."""
+    view = site.office.view()
+    if field_id not in view.situation.farm.field_by_id:
+        raise Refused(404, f"there is no field {field_id!r}.")
+    return site.page(request, "field.html", one=views_ground.field_page(view, field_id))
+
+
+@router.get("/windows")
+def windows(request: Request, site: Manager) -> Response:
+    """What is running out: per field and pass."""
+    return site.page(request, "windows.html", rows=views_windows.rows(site.office.view()))
+
+
+@router.get("/stores")
+def stores(request: Request, site: Manager) -> Response:
+    """Product needed by day against stock and deliveries."""
+    return site.page(request, "stores.html", rows=views_stores.rows(site.office.view()))
+
+
+@router.get("/news")
+def news(request: Request, site: Manager, skip: Annotated[int, Query(ge=0, le=1_000_000)] = 0) -> Response:
+    """The log, newest first, and a line for any news."""
+    view = site.office.view()
+    rows = list(reversed(history(view.state, view.situation.farm)))
+    return site.page(
+        request, "news.html", rows=rows[skip : skip + NEWS_A_PAGE], skip=skip, more=len(rows) > skip + NEWS_A_PAGE, step=NEWS_A_PAGE,
+        usage=[usage for usage, *_ in VERBS.values()], refused=view.state.refused, said="", error="",
+    )  # fmt: skip
+
+
+@router.get("/season")
+def season(request: Request, site: Manager) -> Response:
+    """Progress against plan and odds; fit days used and missed."""
+    return site.page(request, "season.html", passes=views_season.passes(site.office.view()))
+
+
+@router.get("/crew-links")
+def crew_links(request: Request, site: Manager) -> Response:
+    """A link for each person."""
+    base = str(request.base_url).rstrip("/")
+    people = [
+        (one, f"{base}/crew/{site.door.link(one.id)}") for one in site.office.view().situation.farm.operators
+    ]
+    return site.page(request, "crew_links.html", people=people)
