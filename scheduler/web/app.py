@@ -36,7 +36,9 @@ def make_app(office: Office, secure: bool = False, writes_a_minute: int = 240) -
         description="Field-work plans for one farm. fitground advises; labels, local law and licensed people decide.",
     )  # fmt: skip
     door = Door(office.workspace.book)
-    app.state.site = Site(office, door, templates(), Pace(10, 60), Pace(writes_a_minute, 60), secure)
+    app.state.site = Site(
+        office, door, templates(), Pace(10, 60), Pace(writes_a_minute, 60), Pace(120, 60), secure
+    )
     app.middleware("http")(_guard)
     for router in (sign_in.router, pages.router, pages_plan.router, actions.router, crew.router, api.router):
         app.include_router(router)
@@ -82,7 +84,7 @@ def _errors(app: FastAPI) -> None:
     async def _invalid(request: Request, error: RequestValidationError) -> Response:
         first = error.errors()[0]
         place = ".".join(str(part) for part in first["loc"][1:]) or "the request"
-        return _sentence(request, 422, f"{place}: {str(first['msg']).lower()}.")
+        return _sentence(request, 422, f"{place}: {first['msg'][:1].lower()}{first['msg'][1:]}.")
 
     @app.exception_handler(HTTPException)
     async def _http(request: Request, error: HTTPException) -> Response:

@@ -18,7 +18,6 @@ from scheduler.crew.language import Words
 from scheduler.events.report import Report
 from scheduler.farm.operator import Operator
 from scheduler.web.crew_words import page_words, report_of
-from scheduler.web.door import Pace
 from scheduler.web.frame import Refused, Site, same_place, site_of
 from shared.errors import ReportRefused
 
@@ -62,7 +61,6 @@ def visitor(request: Request, link: str) -> tuple[Site, Operator]:
 
 
 Visitor = Annotated[tuple[Site, Operator], Depends(visitor)]
-_pace = Pace(120, 60)
 
 
 @router.get("/crew/service-worker.js", include_in_schema=False)
@@ -91,7 +89,7 @@ def report(request: Request, link: str, who: Visitor, told: CrewReport) -> Taken
     """Take one report; the same id again is answered as before and counts once. A refusal comes with its reason."""
     site, person = who
     same_place(request)
-    if not _pace.lets_in(person.id):
+    if not site.reports.lets_in(person.id):
         raise Refused(429, "too many reports at once; they are kept and sent again.")
     now = site.office.clock()
     happened = told.at if told.at.tzinfo is not None else told.at.replace(tzinfo=site.office.workspace.zone)

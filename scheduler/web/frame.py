@@ -52,6 +52,7 @@ class Site:
     templates: Environment
     logins: Pace
     writes: Pace
+    reports: Pace
     secure: bool = False
 
     def page(self, request: Request, name: str, status: int = 200, **values: Any) -> HTMLResponse:

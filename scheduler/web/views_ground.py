@@ -208,7 +208,7 @@ def farm_map(workspace: Workspace, lines: list[GroundLine]) -> FarmMap:
     patches = []
     for name, ring in corners.items():
         points = [at(lon, lat) for lon, lat in ring]
-        x, y = (sum(p[k] for p in points) / len(points) for k in (0, 1))
+        x = sum(p[0] for p in points) / len(points)
         # The name stands above its field, where it hides nothing.
         top = min(p[1] for p in points)
         patches.append(

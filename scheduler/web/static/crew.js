@@ -56,7 +56,7 @@
   }
 
   document.addEventListener("click", (event) => {
-    const button = event.target.closest("[data-what]");
+    const button = event.target.closest("button[data-what]");
     if (!button) return;
     const { what, block, ask, title } = button.dataset;
     if (!ask) { tell(what, block || "", "", ""); return; }

@@ -1,0 +1,197 @@
+"""A person's own page: that person's list in that person's language, and nothing of anybody's money."""
+
+from __future__ import annotations
+
+import base64
+from typing import Any
+
+import pytest
+from starlette.testclient import TestClient
+
+from scheduler.web.door import Door
+from scheduler.wiring import latest_plan, read_state
+from scheduler.wiring.office import Office
+from shared.vocabulary import EventKind
+from tests.service.farms import at
+from tests.web.conftest import Clock
+from tests.web.test_manager import words
+
+PNG = b"\x89PNG\r\n\x1a\n" + b"0" * 60
+
+
+@pytest.fixture
+def on_tuesday(clock: Clock) -> Clock:
+    """Let it be noon."""
+    clock.now = at(10, "12:00")
+    return clock
+
+
+def link(office: Office, person: str) -> str:
+    return "/crew/" + Door(office.workspace.book).link(person)
+
+
+def block_of(office: Office, person: str) -> Any:
+    plan = latest_plan(office.workspace)
+    assert plan is not None
+    return next(b for b in plan.of_operator(person) if b.start.date() == at(10, "05:00").date())
+
+
+def send(client: TestClient, office: Office, person: str, what: str, **more: Any) -> dict[str, Any]:
+    told = {
+        "id": f"phone-{what}-{len(more.get('amount', ''))}-1",
+        "what": what,
+        "at": at(10, "11:30").isoformat(),
+        **more,
+    }
+    answer = client.post(f"{link(office, person)}/report", json=told)
+    assert answer.status_code == 200, answer.text
+    return dict(answer.json())
+
+
+def test_the_list_is_the_persons_own_in_the_persons_language(visitor: TestClient, office: Office) -> None:
+    ilse, benat = visitor.get(link(office, "ilse")), visitor.get(link(office, "benat"))
+    assert 'lang="en"' in ilse.text and 'lang="es"' in benat.text
+    assert "Take care" in ilse.text and "Tenga cuidado" in benat.text
+    for text in ("Pausa", "Terminado", "Demasiado mojado", "Lluvia en el pluviómetro"):
+        assert text in benat.text
+    seen = words(benat.text.split('id="words"', 1)[1].split("</script>", 1)[1])
+    assert "Superficie hecha" in seen and "Area done" not in seen
+    # Cautions stand above the first job.
+    assert ilse.text.index("Take care") < ilse.text.index('class="stop"')
+
+
+def test_no_wages_no_money_nobody_elses_link(visitor: TestClient, office: Office) -> None:
+    farm = office.workspace.farm
+    for person in farm.operators:
+        text = visitor.get(link(office, person.id)).text
+        assert "$" not in words(text) and "wage" not in text.lower()
+        for other in farm.operators:
+            assert (
+                other.id == person.id or Door(office.workspace.book).link(other.id).split(".")[0] not in text
+            )
+    assert visitor.get("/", follow_redirects=False).status_code == 303
+    assert visitor.get("/api/v1/plan").status_code == 401
+    assert visitor.get(link(office, "ilse") + "x").status_code == 403
+
+
+def test_a_revoked_link_is_closed_and_the_new_one_opens(visitor: TestClient, office: Office) -> None:
+    old = link(office, "ilse")
+    assert visitor.get(old).status_code == 200
+    Door(office.workspace.book).revoke("ilse")
+    assert visitor.get(old).status_code == 403
+    told = {"id": "phone-0001", "what": "rain", "at": at(10, "05:00").isoformat(), "amount": "1"}
+    assert visitor.post(f"{old}/report", json=told).status_code == 403
+    assert visitor.get(link(office, "ilse")).status_code == 200
+
+
+def test_what_is_sent_twice_counts_once_even_much_later(
+    visitor: TestClient, office: Office, on_tuesday: Clock
+) -> None:
+    block = block_of(office, "oskari")
+    for hours in (0, 1, 30):
+        on_tuesday.now = at(10, "12:00").replace(hour=12) if hours == 0 else on_tuesday.now
+        assert send(visitor, office, "oskari", "area", block=block.id, amount="12.5")["taken"]
+    (event,) = [e for e in read_state(office.workspace).facts.values() if e.kind is EventKind.PASS_PROGRESSED]
+    assert event.body.area_ha == pytest.approx(12.5 * 0.40468564224)  # type: ignore[attr-defined]
+    assert (event.by, event.happened_at) == ("oskari", at(10, "11:30"))
+
+
+@pytest.mark.parametrize(
+    ("what", "more", "kind"),
+    [
+        ("finished", {}, EventKind.PASS_FINISHED),
+        ("rain", {"amount": "0,4"}, EventKind.RAIN_MEASURED),
+        ("too_wet", {}, EventKind.GROUND_CHECKED),
+        ("rig_trouble", {"note": "hose burst"}, EventKind.MACHINE_DOWN),
+        ("out_of", {"note": "tank is empty"}, EventKind.FARM_CHANGED),
+    ],
+)
+def test_each_button_becomes_its_event(
+    visitor: TestClient, office: Office, on_tuesday: Clock, what: str, more: dict[str, str], kind: EventKind
+) -> None:
+    block = block_of(office, "oskari")
+    assert send(visitor, office, "oskari", what, block=block.id, **more)["taken"]
+    (event,) = [e for e in read_state(office.workspace).facts.values() if e.by == "oskari"]
+    assert event.kind is kind
+    situation = office.view().situation
+    if what == "rain":
+        assert situation.rain[0].rain_mm == pytest.approx(10.16)
+    if what == "out_of":
+        product = office.workspace.farm.spec(block.field, block.pass_id).products[0].product  # type: ignore[union-attr]
+        assert situation.supplies[product].stock == pytest.approx(0, abs=1)
+    if what == "rig_trouble":
+        assert situation.machine_down[block.machines[0]]
+
+
+def test_start_and_pause_are_noted_and_change_no_plan(
+    visitor: TestClient, office: Office, on_tuesday: Clock
+) -> None:
+    before = office.workspace.log.last_sequence()
+    assert send(visitor, office, "oskari", "start", block=block_of(office, "oskari").id)["taken"]
+    assert send(visitor, office, "oskari", "pause", block=block_of(office, "oskari").id, note="rain")["taken"]
+    assert office.workspace.log.last_sequence() == before
+
+
+def test_a_report_that_cannot_be_is_refused_with_its_reason(
+    visitor: TestClient, office: Office, on_tuesday: Clock
+) -> None:
+    mine, other = block_of(office, "oskari"), block_of(office, "ilse")
+    said = send(visitor, office, "oskari", "area", block=other.id, amount="10")
+    assert not said["taken"] and "not on your list" in said["text"]
+    said = send(visitor, office, "oskari", "area", block=mine.id, amount="a lot")
+    assert not said["taken"] and "allowed" in said["text"]
+    said = send(visitor, office, "oskari", "rain", amount="900")
+    assert not said["taken"] and "cannot be right" in said["text"]
+
+
+@pytest.mark.parametrize(
+    "told",
+    [
+        {"id": "x", "what": "rain", "at": "2027-05-10T10:00:00Z"},
+        {"id": "phone-0001", "what": "dance", "at": "2027-05-10T10:00:00Z"},
+        {"id": "phone-0001", "what": "rain", "at": "yesterday"},
+        {"id": "phone-0001", "what": "rain", "at": "2027-05-10T10:00:00Z", "wage": 9},
+        {"id": "../../etc/x", "what": "rain", "at": "2027-05-10T10:00:00Z"},
+        {
+            "id": "phone-0001",
+            "what": "rig_trouble",
+            "at": "2027-05-10T10:00:00Z",
+            "photo": "data:text/html;base64,PGI+",
+        },
+    ],
+)
+def test_malformed_reports_are_one_sentence(
+    visitor: TestClient, office: Office, told: dict[str, Any]
+) -> None:
+    answer = visitor.post(f"{link(office, 'oskari')}/report", json=told)
+    assert answer.status_code == 422
+    assert answer.json()["error"].endswith(".")
+
+
+def test_a_photo_is_kept_beside_the_farm_and_only_pictures_are(
+    visitor: TestClient, office: Office, on_tuesday: Clock
+) -> None:
+    picture = "data:image/png;base64," + base64.b64encode(PNG).decode()
+    told = {"block": block_of(office, "oskari").id, "note": "hose", "photo": picture}
+    assert send(visitor, office, "oskari", "rig_trouble", **told)["taken"]
+    (kept,) = (office.workspace.folder / "photos").iterdir()
+    assert kept.read_bytes() == PNG
+    (event,) = [e for e in read_state(office.workspace).facts.values() if e.by == "oskari"]
+    assert kept.name in event.body.why  # type: ignore[attr-defined]
+
+
+def test_too_many_reports_are_put_off_and_a_clock_that_is_off_is_not_believed(
+    visitor: TestClient, office: Office, on_tuesday: Clock
+) -> None:
+    told = {"id": "phone-0009", "what": "rain", "at": at(1, "05:00").isoformat(), "amount": "0.1"}
+    assert visitor.post(f"{link(office, 'tove')}/report", json=told).json()["taken"]
+    (event,) = [e for e in read_state(office.workspace).facts.values() if e.by == "tove"]
+    assert event.happened_at == on_tuesday.now
+    codes = {visitor.post(f"{link(office, 'tove')}/report", json=told).status_code for _ in range(130)}
+    assert codes == {200, 429}
+
+
+def test_the_service_worker_covers_these_pages_only(visitor: TestClient) -> None:
+    answer = visitor.get("/crew/service-worker.js")
+    assert answer.status_code == 200 and answer.headers["content-type"].startswith("text/javascript")
+    assert "http" not in answer.text.replace("https", "http").split("//", 1)[0]
