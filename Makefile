@@ -46,6 +46,7 @@ bench: $(WARM)
 	$(RUN)/python -m tests.benchmarks.bench_whatif
 	$(RUN)/python -m tests.benchmarks.bench_kill
 	$(RUN)/python -m tests.benchmarks.bench_service
+	$(RUN)/python -m tests.benchmarks.bench_pages
 
 clean:
 	rm -rf out build .pytest_cache .mypy_cache .ruff_cache .hypothesis

@@ -39,6 +39,11 @@ def sentences(function: Callable[..., Any]) -> Callable[..., Any]:
     return run
 
 
+def utc_now() -> datetime:
+    """Return the computer's time."""
+    return datetime.now(UTC)
+
+
 def read_now(text: str | None, workspace: Workspace) -> datetime:
     """Return the moment to plan for: the given farm-local time, or the clock."""
     if text is None:

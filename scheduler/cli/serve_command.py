@@ -10,7 +10,7 @@ from typing import Any
 
 import click
 
-from scheduler.cli.frame import farm_argument, now_option, open_workspace, read_now, sentences
+from scheduler.cli.frame import farm_argument, now_option, open_workspace, read_now, sentences, utc_now
 from scheduler.service.clockwork import wound_up
 from scheduler.service.logs import open_log, sayer
 from scheduler.wiring.office import Office
@@ -63,7 +63,7 @@ def serve(
         raise FitgroundError(
             "nobody set a password yet, so the pages stay on this computer; set one with --set-password."
         )
-    clock = (lambda: datetime.now(UTC)) if now is None else _clock(read_now(now, workspace))
+    clock = utc_now if now is None else _clock(read_now(now, workspace))
     say = sayer(open_log("plain"))
     if pages_only:
         office = Office(farm, clock, seconds)

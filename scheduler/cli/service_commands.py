@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import sys
-from datetime import UTC, datetime
+from datetime import datetime
 from pathlib import Path
 
 import click
@@ -16,6 +16,7 @@ from scheduler.cli.frame import (
     print_json,
     read_now,
     sentences,
+    utc_now,
 )
 from scheduler.service.clockwork import run_until_stopped
 from scheduler.service.health import HealthDoor
@@ -60,12 +61,12 @@ def run(
     if port:
         try:
             door = HealthDoor(
-                service.metrics, lambda: status_of(desk.workspace, datetime.now(UTC)).outward(), host, port
+                service.metrics, lambda: status_of(desk.workspace, utc_now()).outward(), utc_now, host, port
             )
         except OSError as error:
             raise FitgroundError(f"--port {port} on {host} cannot be used: {error.strerror}.") from error
     try:
-        run_until_stopped(service)
+        run_until_stopped(service, utc_now)
     finally:
         if door is not None:
             door.close()

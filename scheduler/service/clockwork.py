@@ -9,7 +9,7 @@ from __future__ import annotations
 import signal
 import threading
 from collections.abc import Callable
-from datetime import UTC, datetime, timedelta
+from datetime import datetime, timedelta
 from types import FrameType
 
 from apscheduler.executors.pool import ThreadPoolExecutor
@@ -27,14 +27,7 @@ LEASE_LASTS = timedelta(minutes=2)
 Clock = Callable[[], datetime]
 
 
-def utc_now() -> datetime:
-    """Return the computer's time."""
-    return datetime.now(UTC)
-
-
-def wound_up(
-    service: Service, clock: Clock = utc_now, scheduler: BaseScheduler | None = None
-) -> BaseScheduler:
+def wound_up(service: Service, clock: Clock, scheduler: BaseScheduler | None = None) -> BaseScheduler:
     """Return a scheduler that wakes the service; it is not started yet."""
     times = service.times
     found = scheduler or BackgroundScheduler(
@@ -60,7 +53,7 @@ def wound_up(
     return found
 
 
-def run_until_stopped(service: Service, clock: Clock = utc_now) -> None:
+def run_until_stopped(service: Service, clock: Clock) -> None:
     """Run until the process is asked to end (SIGTERM, SIGINT); what is at work ends at the next safe point."""
     scheduler, end = wound_up(service, clock), threading.Event()
 

@@ -9,7 +9,7 @@ from __future__ import annotations
 import json
 import threading
 from collections.abc import Callable
-from datetime import UTC, datetime
+from datetime import datetime
 from http.server import BaseHTTPRequestHandler, ThreadingHTTPServer
 from typing import Any
 
@@ -24,9 +24,11 @@ SILENT_MOST_S = 300.0
 class HealthDoor:
     """A server in a thread of its own."""
 
-    def __init__(self, metrics: Metrics, status: Callable[[], dict[str, Any]], host: str, port: int) -> None:
+    def __init__(
+        self, metrics: Metrics, status: Callable[[], dict[str, Any]], clock: Callable[[], datetime], host: str, port: int
+    ) -> None:  # fmt: skip
         door = self
-        self.metrics, self.status = metrics, status
+        self.metrics, self.status, self.clock = metrics, status, clock
 
         class Answers(BaseHTTPRequestHandler):
             """Answers three questions."""
@@ -56,7 +58,7 @@ class HealthDoor:
             return 200, CONTENT_TYPE_LATEST, self.metrics.text()
         if path == "/healthz":
             looked = float(self.metrics.looked._value.get())
-            silent_s = datetime.now(UTC).timestamp() - looked
+            silent_s = self.clock().timestamp() - looked
             holds = self.metrics.holds_lease._value.get() == 1
             well = not holds or silent_s <= SILENT_MOST_S
             said = {"ok": well, "role": "issues" if holds else "stands by"}

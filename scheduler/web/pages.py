@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import replace
-from typing import Annotated
+from typing import Annotated, Literal
 
 from fastapi import APIRouter, Depends, Query, Request, Response
 
@@ -77,9 +77,18 @@ def field(request: Request, site: Manager, field_id: str) -> Response:
 
 
 @router.get("/windows")
-def windows(request: Request, site: Manager) -> Response:
-    """What is running out: per field and pass."""
-    return site.page(request, "windows.html", rows=views_windows.rows(site.office.view()))
+def windows(request: Request, site: Manager, show: Literal["now", "closed", "later"] = "now") -> Response:
+    """What is running out: per field and pass; what is over and what opens later only when asked for."""
+    rows = views_windows.rows(site.office.view())
+    groups = {"now": ("closing", "open", "soon"), "closed": ("closed",), "later": ("later",)}
+    counts = {name: sum(row.state in states for row in rows) for name, states in groups.items()}
+    return site.page(
+        request,
+        "windows.html",
+        rows=[row for row in rows if row.state in groups[show]],
+        show=show,
+        counts=counts,
+    )
 
 
 @router.get("/stores")
@@ -89,13 +98,13 @@ def stores(request: Request, site: Manager) -> Response:
 
 
 @router.get("/news")
-def news(request: Request, site: Manager, skip: Annotated[int, Query(ge=0, le=1_000_000)] = 0) -> Response:
+def news(request: Request, site: Manager, skip: Annotated[int, Query(ge=0, le=1_000_000)] = 0, anew: Annotated[str, Query(max_length=200)] = "") -> Response:  # fmt: skip
     """The log, newest first, and a line for any news."""
     view = site.office.view()
     rows = list(reversed(history(view.state, view.situation.farm)))
     return site.page(
         request, "news.html", rows=rows[skip : skip + NEWS_A_PAGE], skip=skip, more=len(rows) > skip + NEWS_A_PAGE, step=NEWS_A_PAGE,
-        usage=[usage for usage, *_ in VERBS.values()], refused=view.state.refused, said="", error="",
+        usage=[usage for usage, *_ in VERBS.values()], refused=view.state.refused, anew=anew if anew in view.state.told else "",
     )  # fmt: skip
 
 

@@ -14,6 +14,7 @@ from scheduler.wiring.office import View
 from shared.units import show
 
 SOON_DAYS = 5
+EVEN = 0.5
 
 
 @dataclass(frozen=True)
@@ -57,27 +58,31 @@ def _line(view: View, key: FieldPass, window: PassWindow) -> WindowLine:
     why = next(iter(window.reasons), "")
     return WindowLine(
         field.id, field.label, spec.label if spec is not None else key[1], "" if seen is None else seen.stage_now,
-        show(left, "area_ha", farm.units, 0), _span(window.opens, window.opens_span), _span(window.closes, window.closes_span),
-        days_left, loss, _planned(view, key), _finish(view, key), why, _state(window, today, days_left),
+        show(left, "area_ha", farm.units, 0), "open" if _is_open(window) else _span(window.opens, window.opens_span), _span(window.closes, window.closes_span),
+        days_left, loss, _planned(view, key), _finish(view, key), why, _state(window, days_left),
     )  # fmt: skip
 
 
 def _span(day: date | None, span: tuple[date, date] | None) -> str:
     if day is None:
-        return "not known yet"
+        return "no end set"
     if span is None or span[0] == span[1]:
         return f"{day:%d %b}"
     return f"{day:%d %b} ({span[0]:%d}–{span[1]:%d %b})"
 
 
-def _state(window: PassWindow, today: date, days_left: int | None) -> str:
+def _is_open(window: PassWindow) -> bool:
+    """Return whether today lies inside the window, likelier than not."""
+    return bool(len(window.allowed_chance)) and float(window.allowed_chance[0]) >= EVEN
+
+
+def _state(window: PassWindow, days_left: int | None) -> str:
     if days_left is not None and days_left < 0:
         return "closed"
-    if window.opens is None or window.opens > today + timedelta(days=SOON_DAYS):
-        return "later"
-    if window.opens > today:
-        return "soon"
-    return "closing" if days_left is not None and days_left <= SOON_DAYS else "open"
+    if _is_open(window):
+        return "closing" if days_left is not None and days_left <= SOON_DAYS else "open"
+    soon = window.allowed_chance[: SOON_DAYS + 1]
+    return "soon" if len(soon) and float(soon.max()) >= EVEN else "later"
 
 
 def _planned(view: View, key: FieldPass) -> str:

@@ -132,7 +132,7 @@ def test_a_job_missed_for_hours_runs_once_on_waking() -> None:
     house = House()
     service, looks = house.service(), []
     service.look = lambda now: looks.append(now) or []  # type: ignore[method-assign,func-returns-value]
-    scheduler = wound_up(service)
+    scheduler = wound_up(service, lambda: datetime.now(service.times.zone))
     assert {job.id for job in scheduler.get_jobs()} == {"look", "lease", "issue", "remind"}
     scheduler.start(paused=True)
     overdue = datetime.now(service.times.zone) - timedelta(hours=8)

@@ -179,6 +179,9 @@ def test_a_report_is_taken_out_and_the_log_keeps_both(manager: TestClient, offic
     manager.post("/news", data={"form_token": token, "words": 'rain all "0.5 in"'})
     (event,) = [event for event in read_state(office.workspace).told.values() if event.by == "manager"]
     assert len(office.view().situation.rain) == 1
+    anew = manager.get("/news", params={"anew": event.id}).text
+    assert f'value="correct {event.id} "' in anew
+    assert 'value=""' in manager.get("/news", params={"anew": '"><script>'}).text
     page = manager.post("/news/withdraw", data={"form_token": token, "event": event.id})
     assert "corrected" in words(page.text)
     assert office.view().situation.rain == ()
@@ -198,10 +201,14 @@ def test_a_what_if_compares_with_today(manager: TestClient) -> None:
 
 def test_windows_stores_and_season_add_up(manager: TestClient, office: Office) -> None:
     view = office.view()
-    windows = words(manager.get("/windows").text)
+    windows = " ".join(
+        words(manager.get(f"/windows?show={group}").text) for group in ("now", "later", "closed")
+    )
     for key in view.outlook.windows:
         if view.situation.left_ha(*key) > 0.1:
             assert view.situation.farm.field_by_id[key[0]].label in windows
+    now = words(manager.get("/windows").text)
+    assert "Plant corn" in now and "Side-dress" not in now
     stores = words(manager.get("/stores").text)
     assert "19.6 packages short" in stores and "order by" in stores
     season = words(manager.get("/season").text)
