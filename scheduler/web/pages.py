@@ -111,7 +111,11 @@ def news(request: Request, site: Manager, skip: Annotated[int, Query(ge=0, le=1_
 @router.get("/season")
 def season(request: Request, site: Manager) -> Response:
     """Progress against plan and odds; fit days used and missed."""
-    return site.page(request, "season.html", passes=views_season.passes(site.office.view()))
+    return site.page(
+        request,
+        "season.html",
+        passes=views_season.passes(site.office.view(), site.office.looking_back(views_season.BACK_DAYS)),
+    )
 
 
 @router.get("/crew-links")

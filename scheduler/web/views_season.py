@@ -12,10 +12,12 @@ import numpy as np
 
 from scheduler.events.kinds import PassProgressed
 from scheduler.web.charts import Curve, curve
+from scheduler.windows.records import Outlook
 from scheduler.wiring.office import View
 from shared.units import show
 
 BACK_DAYS = 14
+EVEN = 0.5
 FIT_HOURS = 4.0
 """A day with so many hours likelier fit than not counts as a fit day (assumption)."""
 
@@ -31,18 +33,25 @@ class PassLine:
     ends: str
     fit_days: int
     planned_days: int
-    worked_days: int
+    used_days: int
+    missed_days: int | None
     picture: Curve
 
 
-def passes(view: View) -> list[PassLine]:
-    """Return every pass of the farm that is begun or left, in programme order."""
+def passes(view: View, back: Outlook | None) -> list[PassLine]:
+    """Return every pass of the farm that is begun or left, in programme order.
+
+    Parameters
+    ----------
+    back : Outlook or None
+        What the ground would have allowed on the days behind, in the weather that came.
+    """
     situation = view.situation
     order = dict.fromkeys(pass_id for _, pass_id in situation.passes)
-    return [line for pass_id in order if (line := _line(view, pass_id)) is not None]
+    return [line for pass_id in order if (line := _line(view, pass_id, back)) is not None]
 
 
-def _line(view: View, pass_id: str) -> PassLine | None:
+def _line(view: View, pass_id: str, back_view: Outlook | None) -> PassLine | None:
     situation, farm = view.situation, view.situation.farm
     fields = [
         field
@@ -76,7 +85,7 @@ def _line(view: View, pass_id: str) -> PassLine | None:
     )
     return PassLine(
         farm.pass_label(pass_id), show(total - left, "area_ha", farm.units, 0), show(total, "area_ha", farm.units, 0),
-        round(100 * (total - left) / total), text, _fit_days(view, pass_id), len(planned), len(told),
+        round(100 * (total - left) / total), text, sum(_fit_days(view.outlook, pass_id)), len(planned), len(told), _missed(back_view, pass_id, told),
         curve(labels, done, likely, plan, len(back) - 1, total, show(total, "area_ha", farm.units, 0)),
     )  # fmt: skip
 
@@ -104,14 +113,22 @@ def _planned(view: View, pass_id: str) -> tuple[dict[date, float], dict[date, fl
     return dict(planned), dict(sure)
 
 
-def _fit_days(view: View, pass_id: str) -> int:
-    """Return on how many of the days ahead some field is fit for the pass for some hours."""
-    best = np.zeros(view.outlook.days)
-    for (_, other), kinds in view.outlook.fit.items():
+def _missed(back: Outlook | None, pass_id: str, told: dict[date, float]) -> int | None:
+    """Return on how many days behind some field was fit for the pass and nobody reported any of it."""
+    if back is None:
+        return None
+    fit = _fit_days(back, pass_id)
+    return sum(good and back.first_day + timedelta(days=k) not in told for k, good in enumerate(fit))
+
+
+def _fit_days(outlook: Outlook, pass_id: str) -> list[bool]:
+    """Return for each day whether some field is fit for the pass for some hours, with any rig."""
+    best = np.zeros(outlook.days)
+    for (_, other), kinds in outlook.fit.items():
         if other != pass_id:
             continue
         for hours in kinds.values():
-            row = hours.chance[: 24 * view.outlook.days].reshape(-1, 24)
-            good = (row >= 0.5).sum(axis=1)
+            row = hours.chance[: 24 * outlook.days]
+            good = (row[: 24 * (len(row) // 24)].reshape(-1, 24) >= EVEN).sum(axis=1)
             best[: len(good)] = np.maximum(best[: len(good)], good)
-    return int((best >= FIT_HOURS).sum())
+    return [bool(count >= FIT_HOURS) for count in best]

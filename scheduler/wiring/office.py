@@ -34,6 +34,7 @@ from scheduler.wiring.news import read_state, take
 from scheduler.wiring.status import Status, status
 from scheduler.wiring.whatif import run_ways, what_if_morning
 from scheduler.wiring.workspace import Workspace
+from shared.clock import Horizon, local_midnight
 from shared.errors import FitgroundError
 from shared.parcel import Parcel
 from shared.weather_records import HourlyWeather
@@ -92,6 +93,7 @@ class Office:
         self.clock, self.hand_out, self._seconds = clock, hand_out, seconds
         self._view: View | None = None
         self._key: object = None
+        self._back: tuple[object, Outlook | None] | None = None
         self._lock, self._jobs_lock = threading.Lock(), threading.Lock()
         self.jobs: dict[str, Job] = {}
         self._running: Job | None = None
@@ -120,6 +122,30 @@ class Office:
         observed, forecast, normals = known_weather(workspace, now)
         outlook = build_outlook(situation, horizon_at(workspace, now), observed, forecast, normals)
         return View(now, state, situation, outlook, observed, latest_plan(workspace), self.desk.draft())
+
+    def looking_back(self, days: int) -> Outlook | None:
+        """Return what the ground would have allowed on the days behind, in the weather that came; None when not known.
+
+        The passes are those that were left then; one member, since what fell is known.
+        """
+        view, workspace = self.view(), self.workspace
+        key = (self._key, view.outlook.first_day, days)
+        if self._back is not None and self._back[0] == key:
+            return self._back[1]
+        first = view.outlook.first_day - timedelta(days=days)
+        then = local_midnight(first, workspace.zone)
+        seen = view.observed
+        found = None
+        if seen.start_utc <= then - timedelta(days=days) and seen.end_utc > then:
+            situation = derive_situation(workspace.farm, view.state, then)
+            came = replace(seen.between(then, seen.end_utc), issued_at=then)
+            horizon = Horizon(first, days, workspace.farm.time_zone)
+            normals = workspace.weather.normals(workspace.farm.place)
+            found = build_outlook(
+                situation, horizon, seen.between(seen.start_utc, then), came, normals, weeks=0
+            )
+        self._back = (key, found)
+        return found
 
     def status(self) -> Status:
         """Return how things stand."""

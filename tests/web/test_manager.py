@@ -223,3 +223,23 @@ def test_today_moves_on_and_pages_follow(manager: TestClient, office: Office, cl
     assert office.view() is not first
     clock.now = at(11, "06:00")
     assert "Tuesday 11 May" in manager.get("/").text
+
+
+def test_fit_days_behind_are_used_or_missed(manager: TestClient, office: Office, clock: Clock) -> None:
+    """A week on, in the weather that came: the days on which planting could run, less the one on which it did."""
+    token = form_token(manager)
+    clock.now = at(11, "18:00")
+    manager.post("/news", data={"form_token": token, "words": 'done sand-loop plant "30 ac"'})
+    clock.now = at(17, "18:00")
+    back = office.looking_back(14)
+    assert back is not None and back.first_day == at(3, "00:00").date()
+    fit = [
+        max(int((hours.chance[24 * k : 24 * k + 24] >= 0.5).sum()) for (_, p), kinds in back.fit.items() if p == "plant" for hours in kinds.values())
+        for k in range(14)
+    ]  # fmt: skip
+    days = sum(count >= 4 for count in fit)
+    assert 1 <= days <= 13
+    used = fit[8] >= 4
+    text = words(manager.get("/season").text)
+    missed = days - used
+    assert f"1 day with work reported, {missed} fit day" in text
