@@ -43,9 +43,7 @@ def wound_up(service: Service, clock: Clock, scheduler: BaseScheduler | None = N
         if service.metrics.holds_lease._value.get() == 1:
             service.lease.take(clock())
 
-    found.add_job(
-        look, IntervalTrigger(seconds=LOOK_S, timezone=times.zone), id="look", next_run_time=clock()
-    )
+    found.add_job(look, IntervalTrigger(seconds=LOOK_S, timezone=times.zone), id="look")
     found.add_job(hold_on, IntervalTrigger(seconds=LEASE_S, timezone=times.zone), id="lease")
     for name, at in (("issue", times.issue_at), ("remind", times.remind_at)):
         trigger = CronTrigger(hour=at.hour, minute=at.minute, second=at.second, timezone=times.zone)
