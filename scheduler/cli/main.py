@@ -9,10 +9,12 @@ from __future__ import annotations
 
 import click
 
+from scheduler.cli.calendar_command import calendar
 from scheduler.cli.calibrate_command import calibrate
 from scheduler.cli.farm_commands import check, init
 from scheduler.cli.ground_commands import fit, stages, workdays
 from scheduler.cli.news_commands import log, report
+from scheduler.cli.paper_command import paper
 from scheduler.cli.plan_commands import changes, day, plan
 from scheduler.cli.replay_command import replay
 from scheduler.cli.season_command import season
@@ -39,6 +41,8 @@ for command in (
     fit,
     plan,
     day,
+    calendar,
+    paper,
     report,
     log,
     changes,

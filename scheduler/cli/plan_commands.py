@@ -21,6 +21,7 @@ from scheduler.crew.day_list import day_lists
 from scheduler.crew.page import morning_page
 from scheduler.crew.paper import day_list_page
 from scheduler.crew.plan_text import plan_text
+from scheduler.crew.short_text import short_text
 from scheduler.crew.show import day_list_csv, day_list_text
 from scheduler.wiring import issue, last_changes, latest_plan, look_ahead, plan_morning
 
@@ -68,7 +69,7 @@ def plan(
 )
 @click.option("--operator", default=None, help="Only this person.")
 @click.option(
-    "--format", "form", default="text", show_default=True, type=click.Choice(["text", "csv", "html"])
+    "--format", "form", default="text", show_default=True, type=click.Choice(["text", "csv", "html", "sms"])
 )
 @click.option("--out", default=None, type=click.Path(path_type=Path), help="Write to this file.")
 @json_option
@@ -104,6 +105,7 @@ def day(
         "text": lambda: "\n\n".join(day_list_text(one) for one in lists),
         "csv": lambda: day_list_csv(lists),
         "html": lambda: day_list_page(lists),
+        "sms": lambda: "\n".join(f"{one.name}: {short_text(one)}" for one in lists),
     }[form]()
     if out is None:
         click.echo(text)

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import base64
 import binascii
+import hashlib
 import re
 from datetime import date, datetime, timedelta
 from importlib.resources import files
@@ -19,6 +20,7 @@ from scheduler.events.report import Report
 from scheduler.farm.operator import Operator
 from scheduler.web.crew_words import page_words, report_of
 from scheduler.web.frame import Refused, Site, same_place, site_of
+from scheduler.wiring.calendars import person_feed
 from shared.errors import ReportRefused
 
 router = APIRouter(tags=["crew"])
@@ -82,6 +84,18 @@ def page(request: Request, link: str, who: Visitor, day: date | None = None) -> 
         request, "crew.html", person=person, one=one, words=words, day=wanted, today=today, link=link, texts=page_words(words),
         next_day=wanted + timedelta(days=1), day_before=wanted - timedelta(days=1),
     )  # fmt: skip
+
+
+@router.get("/crew/{link}/calendar.ics", include_in_schema=False)
+def calendar(request: Request, link: str, who: Visitor) -> Response:
+    """A person's work as a calendar feed; unchanged, it is not sent again."""
+    site, person = who
+    content = person_feed(site.office.workspace, person.id, site.office.clock())
+    mark = f'"{hashlib.sha256(content).hexdigest()[:24]}"'
+    head = {"ETag": mark, "Cache-Control": "private, max-age=300"}
+    if request.headers.get("if-none-match") == mark:
+        return Response(status_code=304, headers=head)
+    return Response(content, media_type="text/calendar; charset=utf-8", headers=head)
 
 
 @router.post("/crew/{link}/report", response_model=Taken, responses={403: {}, 422: {}, 429: {}})

@@ -18,7 +18,7 @@ UNITS = {Form.LIQUID: "L", Form.DRY: "kg", Form.SEED: "seeds"}
 TEXTS = (
     "Start", "Pause", "Area done", "Finished", "Rain in the gauge", "Too wet", "Rig trouble", "Out of product", "Send", "Cancel",
     "Why?", "How much?", "waiting to be sent", "sent", "refused", "No network: the list stays, reports are kept and sent later.",
-    "Photo (may be left out)", "Everything is sent.", "Day before", "Next day", "Take care", "Hitch", "Load for the day", "Report",
+    "Photo (may be left out)", "Everything is sent.", "Day before", "Next day", "Take care", "Hitch", "Load for the day", "Report", "Calendar",
 )  # fmt: skip
 
 

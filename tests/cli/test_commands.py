@@ -191,3 +191,28 @@ def test_replay_plays_the_mornings_and_writes_pages(tmp_path: Path) -> None:
         page = Path(str(row["page"])).read_text(encoding="utf-8")
         assert "http://" not in page and "https://" not in page
     assert {path.name for path in scenario.iterdir()} == before
+
+
+def test_the_plan_goes_on_paper_into_calendars_and_into_text_messages(farm: str, tmp_path: Path) -> None:
+    early = run("paper", farm, "--out", str(tmp_path / "x.pdf"))
+    assert early.exit_code == 1 and "no plan was issued yet" in early.output
+    assert run("calendar", farm, "--out", str(tmp_path / "cal")).exit_code == 1
+    run("plan", farm, "--now", MONDAY, "--seconds", "0.5")
+    done = run(
+        "paper", farm, "--out", str(tmp_path / "day.pdf"), "--size", "a4", "--link", "http://office.example"
+    )
+    assert done.exit_code == 0 and "4 pages written" in done.output
+    assert (tmp_path / "day.pdf").read_bytes().startswith(b"%PDF-")
+    assert run("paper", farm, "--date", "soon").output.strip().endswith("allowed: a date such as 2027-05-11.")
+    files = run("calendar", farm, "--out", str(tmp_path / "cal"), "--now", MONDAY).output.split()
+    names = {Path(file).name for file in files}
+    assert {"ilse.ics", "benat.ics", "oskari.ics", "tove.ics", "rig-planter.ics"} <= names
+    before = {
+        path.name: (path.read_bytes(), path.stat().st_mtime_ns) for path in (tmp_path / "cal").iterdir()
+    }
+    run("calendar", farm, "--out", str(tmp_path / "cal"), "--now", MONDAY)
+    assert before == {
+        path.name: (path.read_bytes(), path.stat().st_mtime_ns) for path in (tmp_path / "cal").iterdir()
+    }
+    lines = run("day", farm, "--format", "sms").stdout.strip().splitlines()
+    assert len(lines) == 4 and all(len(line.split(": ", 1)[1]) <= 320 for line in lines)

@@ -195,3 +195,17 @@ def test_the_service_worker_covers_these_pages_only(visitor: TestClient) -> None
     answer = visitor.get("/crew/service-worker.js")
     assert answer.status_code == 200 and answer.headers["content-type"].startswith("text/javascript")
     assert "http" not in answer.text.replace("https", "http").split("//", 1)[0]
+
+
+def test_a_persons_calendar_comes_by_the_link_and_unchanged_only_once(
+    visitor: TestClient, office: Office
+) -> None:
+    first = visitor.get(f"{link(office, 'benat')}/calendar.ics")
+    assert first.headers["content-type"] == "text/calendar; charset=utf-8"
+    plan = latest_plan(office.workspace)
+    assert plan is not None and first.text.count("BEGIN:VEVENT") == len(plan.of_operator("benat"))
+    again = visitor.get(
+        f"{link(office, 'benat')}/calendar.ics", headers={"If-None-Match": first.headers["etag"]}
+    )
+    assert (again.status_code, again.content) == (304, b"")
+    assert visitor.get(f"{link(office, 'benat')}x/calendar.ics").status_code == 403

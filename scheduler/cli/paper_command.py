@@ -1,0 +1,47 @@
+"""`fitground paper`: everybody's day on paper, one page a person."""
+
+from __future__ import annotations
+
+from datetime import date
+from pathlib import Path
+
+import click
+
+from scheduler.cli.frame import farm_argument, now_option, open_workspace, read_now, sentences
+from scheduler.web.door import Door
+from scheduler.wiring.paper import day_pdf
+from shared.errors import FitgroundError
+
+
+@click.command()
+@farm_argument
+@click.option(
+    "--out", default=Path("day-lists.pdf"), show_default=True, type=click.Path(path_type=Path, dir_okay=False)
+)
+@click.option("--size", default="letter", show_default=True, type=click.Choice(["letter", "a4"]))
+@click.option(
+    "--date", "day_text", default=None, metavar="DATE", help="Which day (default: the plan's first)."
+)
+@click.option(
+    "--link",
+    default="",
+    metavar="ADDRESS",
+    help="Address of the pages: a square code on each sheet opens that person's own.",
+)
+@now_option
+@sentences
+def paper(farm: Path, out: Path, size: str, day_text: str | None, link: str, now: str | None) -> None:
+    """Write everybody's day list as PDF, black and white, one page a person."""
+    workspace = open_workspace(farm)
+    try:
+        day = None if day_text is None else date.fromisoformat(day_text)
+    except ValueError as error:
+        raise FitgroundError(
+            f"--date {day_text!r} is not a date; allowed: a date such as 2027-05-11."
+        ) from error
+    door, base = Door(workspace.book), link.rstrip("/")
+    links = {one.id: f"{base}/crew/{door.link(one.id)}" for one in workspace.farm.operators} if base else {}
+    content, pages = day_pdf(workspace, day, size, links, None if now is None else read_now(now, workspace))
+    out.parent.mkdir(parents=True, exist_ok=True)
+    out.write_bytes(content)
+    click.echo(f"{pages} pages written to {out}")

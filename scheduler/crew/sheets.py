@@ -1,0 +1,41 @@
+"""Day lists as sheets of paper, in each person's language."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping
+
+from scheduler.crew.day_list import DayList, Stop
+from scheduler.crew.language import Words
+from shared.sheet import Sheet, SheetJob
+
+
+def sheets(lists: Iterable[DayList], links: Mapping[str, str]) -> list[Sheet]:
+    """Return one sheet for each list; `links` gives the address of a person's page by operator."""
+    return [_sheet(one, links.get(one.operator, "")) for one in lists]
+
+
+def _sheet(one: DayList, link: str) -> Sheet:
+    words = Words(one.language)
+    leave = ""
+    if one.leave_at is not None and one.home_by is not None:
+        leave = words("Leave {yard} at {leave}. Back about {home}.", yard=one.yard, leave=words.clock(one.leave_at), home=words.clock(one.home_by))  # fmt: skip
+    return Sheet(
+        head=f"{one.name}, {words.day(one.day)}", sub=f"{one.farm}. {leave}", cautions_title=words("Take care"), cautions=one.cautions,
+        ticks=((words("Hitch"), one.hitch), (words("Load for the day"), one.totals)),
+        jobs=tuple(_job(stop, words) for stop in one.stops), empty=one.free_reason, notes_title=words("Report tonight"),
+        foot=words("The plan advises. Labels, local law and licensed people decide."), link=link,
+    )  # fmt: skip
+
+
+def _job(stop: Stop, words: Words) -> SheetJob:
+    lines = [f"{stop.job}; {stop.rig or words('on foot')}; {stop.with_whom}".rstrip("; ")]
+    if stop.guidance_line:
+        lines.append(words("Guidance line: {line}", line=stop.guidance_line))
+    lines += [f"{load.name}: {load.rate_text}; {load.amount_text}" + (f"; {load.load_text}" if load.load_text else "") for load in stop.loads]  # fmt: skip
+    lines += [f"! {hazard}" for hazard in stop.hazards]
+    lines += [text for text in (stop.field_note, *stop.waits_for, *stop.waited_for_by) if text]
+    return SheetJob(
+        f"{words.clock(stop.start)}-{words.clock(stop.end)}",
+        f"{stop.field_name}, {stop.area_text}",
+        tuple(lines),
+    )
