@@ -11,6 +11,7 @@ import click
 
 from scheduler.cli.calendar_command import calendar
 from scheduler.cli.calibrate_command import calibrate
+from scheduler.cli.export_command import export
 from scheduler.cli.farm_commands import check, init
 from scheduler.cli.ground_commands import fit, stages, workdays
 from scheduler.cli.news_commands import log, report
@@ -43,6 +44,7 @@ for command in (
     day,
     calendar,
     paper,
+    export,
     report,
     log,
     changes,

@@ -1,0 +1,65 @@
+"""Tables as CSV and Parquet, documents as JSON, shapes as GeoJSON (RFC 7946); written whole or not at all.
+
+A text cell that a spreadsheet would take for a formula gets an apostrophe before it, in CSV only.
+"""
+
+from __future__ import annotations
+
+import json
+from collections.abc import Mapping, Sequence
+from pathlib import Path
+from typing import Any
+
+import pandas as pd
+
+FORMULA = ("=", "+", "-", "@", "\t", "\r")
+Row = Mapping[str, Any]
+
+
+def write_table(folder: Path, name: str, rows: Sequence[Row], columns: Sequence[str]) -> list[Path]:
+    """Write rows as ``name.csv`` and ``name.parquet``; columns as given, also when there is no row."""
+    frame = pd.DataFrame([[row.get(column) for column in columns] for row in rows], columns=list(columns))
+    csv, parquet = folder / f"{name}.csv", folder / f"{name}.parquet"
+    safe = frame.map(_safe) if len(frame) else frame
+    _replace(csv, lambda path: safe.to_csv(path, index=False, encoding="utf-8"))
+    _replace(parquet, lambda path: frame.to_parquet(path, index=False))
+    return [csv, parquet]
+
+
+def write_json(folder: Path, name: str, value: Any) -> Path:
+    """Write a document."""
+    path = folder / name
+    text = json.dumps(value, ensure_ascii=False, indent=1, default=str) + "\n"
+    _replace(path, lambda draft: draft.write_text(text, encoding="utf-8"))
+    return path
+
+
+def feature(
+    ring: Sequence[tuple[float, float]], point: tuple[float, float], properties: Row
+) -> dict[str, Any]:
+    """Return a feature: the outline where there is one, counter-clockwise as RFC 7946 wants it, else the point."""
+    geometry: dict[str, Any] = {"type": "Point", "coordinates": list(point)}
+    if len(ring) >= 3:
+        turned = list(ring) if _turn(ring) > 0 else list(reversed(ring))
+        geometry = {"type": "Polygon", "coordinates": [[list(p) for p in (*turned, turned[0])]]}
+    return {
+        "type": "Feature",
+        "id": properties.get("id"),
+        "geometry": geometry,
+        "properties": dict(properties),
+    }
+
+
+def _turn(ring: Sequence[tuple[float, float]]) -> float:
+    """Return twice the signed area: above 0 when the ring runs counter-clockwise."""
+    return sum(a[0] * b[1] - b[0] * a[1] for a, b in zip(ring, (*ring[1:], ring[0]), strict=True))
+
+
+def _safe(value: Any) -> Any:
+    return f"'{value}" if isinstance(value, str) and value.startswith(FORMULA) else value
+
+
+def _replace(path: Path, write: Any) -> None:
+    draft = path.with_name(f".{path.name}.part")
+    write(draft)
+    draft.replace(path)

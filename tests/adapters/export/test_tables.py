@@ -1,0 +1,85 @@
+"""Exports opened by programs that were not written here: pandas with pyarrow, shapely, jsonschema."""
+
+from __future__ import annotations
+
+import json
+from pathlib import Path
+
+import jsonschema
+import pandas as pd
+import pyarrow.parquet as parquet
+import pytest
+from shapely.geometry import shape
+
+from adapters.export.tables import feature, write_table
+from scheduler.wiring import issue, open_farm, plan_morning
+from scheduler.wiring.export import export_farm, plan_schema
+from tests.service.farms import at, wet_week
+
+ROWS = [
+    {"a": "=1+1", "b": 2.5, "c": None},
+    {"a": "+49 30", "b": -1.0, "c": "x"},
+    {"a": 'plain, with "quotes"\nand lines', "b": 0.0, "c": "ñ"},
+]
+
+
+def test_a_table_comes_back_alike_from_both_forms_and_no_cell_is_a_formula(tmp_path: Path) -> None:
+    csv, packed = write_table(tmp_path, "t", ROWS, ("a", "b", "c"))
+    read = pd.read_csv(csv)
+    assert list(read["a"]) == ["'=1+1", "'+49 30", ROWS[2]["a"]]
+    assert list(read["b"]) == [2.5, -1.0, 0.0]
+    assert parquet.read_table(packed).to_pylist() == ROWS
+    assert sorted(path.name for path in tmp_path.iterdir()) == ["t.csv", "t.parquet"]
+
+
+def test_a_table_without_rows_still_has_its_columns(tmp_path: Path) -> None:
+    csv, packed = write_table(tmp_path, "t", [], ("a", "b"))
+    assert csv.read_text() == "a,b\n"
+    assert parquet.read_table(packed).column_names == ["a", "b"]
+
+
+@pytest.mark.parametrize("ring", [[(0, 0), (1, 0), (1, 1), (0, 1)], [(0, 0), (0, 1), (1, 1), (1, 0)]])
+def test_outlines_run_counter_clockwise_and_are_closed(ring: list[tuple[float, float]]) -> None:
+    """RFC 7946, 3.1.6: a linear ring is closed, and exterior rings run counter-clockwise; judged by shapely."""
+    made = shape(feature(ring, (0.5, 0.5), {"id": "f"})["geometry"])
+    assert made.is_valid and made.exterior.is_ccw and made.area == pytest.approx(1.0)
+    assert shape(feature([], (0.5, 0.25), {"id": "f"})["geometry"]).coords[0] == (0.5, 0.25)
+
+
+def test_a_farm_goes_out_whole(tmp_path: Path) -> None:
+    space = open_farm(wet_week(tmp_path))
+    now = at(10, "07:30")
+    assert {path.name for path in export_farm(space, tmp_path / "before", now)} == {
+        "fields.geojson",
+        "fit.csv",
+        "fit.parquet",
+    }
+    morning = plan_morning(space, at(10, "05:00"), 0.5)
+    issue(space, morning)
+    files = {path.name for path in export_farm(space, tmp_path / "out", now)}
+    assert {
+        "plan.csv",
+        "plan.parquet",
+        "plan.json",
+        "plan.schema.json",
+        "later.csv",
+        "fit.parquet",
+        "fields.geojson",
+    } <= files
+    blocks = pd.read_parquet(tmp_path / "out" / "plan.parquet")
+    assert len(blocks) == len(morning.plan.blocks)
+    assert blocks["area_ha"].sum() == pytest.approx(sum(block.area_ha for block in morning.plan.blocks))
+    fit = pd.read_csv(tmp_path / "out" / "fit.csv")
+    assert fit["chance"].between(0, 1).all() and set(fit["field"]) <= {
+        field.id for field in space.farm.fields
+    }
+    document = json.loads((tmp_path / "out" / "plan.json").read_text(encoding="utf-8"))
+    schema = json.loads((tmp_path / "out" / "plan.schema.json").read_text(encoding="utf-8"))
+    assert schema == plan_schema()
+    jsonschema.Draft202012Validator.check_schema(schema)
+    jsonschema.validate(document, schema, cls=jsonschema.Draft202012Validator)
+    with pytest.raises(jsonschema.ValidationError):
+        jsonschema.validate(document | {"blocks": [{"id": 1}]}, schema, cls=jsonschema.Draft202012Validator)
+    fields = json.loads((tmp_path / "out" / "fields.geojson").read_text(encoding="utf-8"))["features"]
+    assert [one["id"] for one in fields] == [field.id for field in space.farm.fields]
+    assert {one["properties"]["status"] for one in fields} >= {"fit", "marginal"}
