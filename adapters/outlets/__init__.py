@@ -7,7 +7,6 @@ those of `KINDS`. Secrets come from environment variables that the farm file nam
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping, Sequence
-from importlib.metadata import entry_points
 from pathlib import Path
 from typing import Any, Protocol
 
@@ -16,6 +15,7 @@ from adapters.outlets.mail import open_mail
 from adapters.outlets.webhook import open_webhook
 from shared.errors import OutletFailed
 from shared.ports import Outlet
+from shared.registry import with_brought
 
 GROUP = "fitground.outlets"
 
@@ -43,14 +43,7 @@ KINDS: dict[str, Opener] = {"folder": open_folder, "mail": open_mail, "webhook":
 
 def known_kinds() -> dict[str, Opener]:
     """Return every kind, those of other packages with them."""
-    found = dict(KINDS)
-    for entry in entry_points(group=GROUP):
-        found.setdefault(entry.name, _lazy(entry))
-    return found
-
-
-def _lazy(entry: Any) -> Opener:
-    return lambda name, folder, options, environment: entry.load()(name, folder, options, environment)
+    return with_brought(KINDS, GROUP)
 
 
 def open_outlets(

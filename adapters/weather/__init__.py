@@ -7,7 +7,6 @@ a function like those of `SOURCES`.
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping, Sequence
-from importlib.metadata import entry_points
 from pathlib import Path
 from typing import Any, Protocol
 
@@ -21,6 +20,7 @@ from adapters.weather.recorded import open_recorded
 from adapters.weather.us_national import open_us_national
 from shared.errors import WeatherUnavailable
 from shared.ports import WeatherSource
+from shared.registry import with_brought
 
 CACHE = "weather-cache.sqlite"
 GROUP = "fitground.weather"
@@ -69,14 +69,7 @@ SOURCES: dict[str, Opener] = {
 
 def known_sources() -> dict[str, Opener]:
     """Return every source by name, those of other packages with them."""
-    found = dict(SOURCES)
-    for entry in entry_points(group=GROUP):
-        found.setdefault(entry.name, _lazy(entry))
-    return found
-
-
-def _lazy(entry: Any) -> Opener:
-    return lambda folder, options, time_zone, client: entry.load()(folder, options, time_zone, client)
+    return with_brought(SOURCES, GROUP)
 
 
 def open_weather(

@@ -9,13 +9,11 @@ from __future__ import annotations
 
 import click
 
-from scheduler.cli.calendar_command import calendar
 from scheduler.cli.calibrate_command import calibrate
-from scheduler.cli.export_command import export
 from scheduler.cli.farm_commands import check, init
 from scheduler.cli.ground_commands import fit, stages, workdays
+from scheduler.cli.hand_out_commands import calendar, export, paper
 from scheduler.cli.news_commands import log, report
-from scheduler.cli.paper_command import paper
 from scheduler.cli.plan_commands import changes, day, plan
 from scheduler.cli.replay_command import replay
 from scheduler.cli.season_command import season

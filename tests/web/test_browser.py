@@ -18,20 +18,9 @@ from scheduler.wiring.office import Office
 from tests.service.farms import at
 from tests.web.browser import Served, browser
 from tests.web.conftest import PASSWORD, Clock
+from tests.web.test_door import PAGES
 
 AXE = Path(__file__).parent / "vendor" / "axe.min.js"
-PAGES = (
-    "/",
-    "/ground",
-    "/ground/sand-loop",
-    "/days",
-    "/windows",
-    "/stores",
-    "/news",
-    "/what-if",
-    "/season",
-    "/crew-links",
-)
 WAIT_MS = 60_000
 
 

@@ -1,4 +1,4 @@
-"""`fitground paper`: everybody's day on paper, one page a person."""
+"""`fitground paper`, `calendar` and `export`: the plan on paper, in calendars, and as open files for analysis."""
 
 from __future__ import annotations
 
@@ -9,6 +9,8 @@ import click
 
 from scheduler.cli.frame import farm_argument, now_option, open_workspace, read_now, sentences
 from scheduler.web.door import Door
+from scheduler.wiring.calendars import write_feeds
+from scheduler.wiring.export import export_farm
 from scheduler.wiring.paper import day_pdf
 from shared.errors import FitgroundError
 
@@ -45,3 +47,31 @@ def paper(farm: Path, out: Path, size: str, day_text: str | None, link: str, now
     out.parent.mkdir(parents=True, exist_ok=True)
     out.write_bytes(content)
     click.echo(f"{pages} pages written to {out}")
+
+
+@click.command()
+@farm_argument
+@click.option(
+    "--out", default=Path("calendars"), show_default=True, type=click.Path(path_type=Path, file_okay=False)
+)
+@now_option
+@sentences
+def calendar(farm: Path, out: Path, now: str | None) -> None:
+    """Write calendar files (.ics) of the issued plans: moved work moves, work called off is marked so."""
+    workspace = open_workspace(farm)
+    for path in write_feeds(workspace, out, read_now(now, workspace)):
+        click.echo(str(path))
+
+
+@click.command()
+@farm_argument
+@click.option(
+    "--out", default=Path("export"), show_default=True, type=click.Path(path_type=Path, file_okay=False)
+)
+@now_option
+@sentences
+def export(farm: Path, out: Path, now: str | None) -> None:
+    """Write plan, fit hours and fields as CSV, Parquet, JSON (with its schema) and GeoJSON."""
+    workspace = open_workspace(farm)
+    for path in export_farm(workspace, out, read_now(now, workspace)):
+        click.echo(str(path))

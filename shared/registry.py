@@ -1,0 +1,19 @@
+"""Things by name, those that other packages bring by entry points among them."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping
+from importlib.metadata import entry_points
+from typing import Any
+
+
+def with_brought(own: Mapping[str, Callable[..., Any]], group: str) -> dict[str, Callable[..., Any]]:
+    """Return our own makers and those of a group of entry points; ours go first, others are loaded when they are called."""
+    found = dict(own)
+    for entry in entry_points(group=group):
+        found.setdefault(entry.name, _lazy(entry))
+    return found
+
+
+def _lazy(entry: Any) -> Callable[..., Any]:
+    return lambda *what: entry.load()(*what)
