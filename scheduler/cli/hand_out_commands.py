@@ -1,4 +1,7 @@
-"""`fitground paper`, `calendar` and `export`: the plan on paper, in calendars, and as open files for analysis."""
+"""`fitground paper`, `calendar` and `export`: the plan on paper, in calendars, and as open files for analysis.
+
+What they need is loaded when they are called: the other commands should not wait for it.
+"""
 
 from __future__ import annotations
 
@@ -8,10 +11,6 @@ from pathlib import Path
 import click
 
 from scheduler.cli.frame import farm_argument, now_option, open_workspace, read_now, sentences
-from scheduler.web.door import Door
-from scheduler.wiring.calendars import write_feeds
-from scheduler.wiring.export import export_farm
-from scheduler.wiring.paper import day_pdf
 from shared.errors import FitgroundError
 
 
@@ -34,6 +33,9 @@ from shared.errors import FitgroundError
 @sentences
 def paper(farm: Path, out: Path, size: str, day_text: str | None, link: str, now: str | None) -> None:
     """Write everybody's day list as PDF, black and white, one page a person."""
+    from scheduler.web.door import Door
+    from scheduler.wiring.paper import day_pdf
+
     workspace = open_workspace(farm)
     try:
         day = None if day_text is None else date.fromisoformat(day_text)
@@ -58,6 +60,8 @@ def paper(farm: Path, out: Path, size: str, day_text: str | None, link: str, now
 @sentences
 def calendar(farm: Path, out: Path, now: str | None) -> None:
     """Write calendar files (.ics) of the issued plans: moved work moves, work called off is marked so."""
+    from scheduler.wiring.calendars import write_feeds
+
     workspace = open_workspace(farm)
     for path in write_feeds(workspace, out, read_now(now, workspace)):
         click.echo(str(path))
@@ -72,6 +76,8 @@ def calendar(farm: Path, out: Path, now: str | None) -> None:
 @sentences
 def export(farm: Path, out: Path, now: str | None) -> None:
     """Write plan, fit hours and fields as CSV, Parquet, JSON (with its schema) and GeoJSON."""
+    from scheduler.wiring.export import export_farm
+
     workspace = open_workspace(farm)
     for path in export_farm(workspace, out, read_now(now, workspace)):
         click.echo(str(path))
