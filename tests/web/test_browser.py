@@ -22,6 +22,7 @@ from tests.web.test_door import PAGES
 
 AXE = Path(__file__).parent / "vendor" / "axe.min.js"
 WAIT_MS = 60_000
+expect.set_options(timeout=WAIT_MS)
 
 
 @pytest.fixture(scope="module")
