@@ -8,8 +8,8 @@ from pathlib import Path
 from adapters.storage.backup import backup, restore
 from adapters.storage.event_lines import event_of, read_lines, write_lines
 from scheduler.events.codec import PoisonEvent, decode
-from scheduler.wiring.workspace import DATABASE, Workspace
-from shared.errors import ReportRefused
+from scheduler.wiring.workspace import DATABASE, Workspace, shared_store
+from shared.errors import EventLogError, ReportRefused
 
 
 @dataclass(frozen=True)
@@ -55,7 +55,17 @@ def import_log(workspace: Workspace, file: Path, dry_run: bool = False) -> Impor
 
 
 def backup_farm(folder: Path, target: Path) -> int:
-    """Copy a farm's log and plans to a new file; return how many events it holds."""
+    """Copy a farm's log and plans to a new file; return how many events it holds.
+
+    Raises
+    ------
+    EventLogError
+        The log lies on a shared server, or cannot be copied.
+    """
+    if shared_store(folder):
+        raise EventLogError(
+            "the log lies on a shared server: back it up with the server's own tools, or carry it with fitground export-log."
+        )
     return backup(folder / DATABASE, target)
 
 

@@ -89,6 +89,16 @@ def _database(folder: Path, farm: Farm, quiet_log: bool, environment: Mapping[st
     return open_database(folder / DATABASE)
 
 
+def shared_store(folder: Path) -> bool:
+    """Return whether a farm's log lies on a shared server; a farm file that cannot be read says nothing of one."""
+    if os.environ.get(STORE_VARIABLE, ""):
+        return True
+    try:
+        return bool(_read_farm(folder)[0].store.url)
+    except FitgroundError:
+        return False
+
+
 def _read_farm(folder: Path, today: date | None = None) -> tuple[Farm, list[Fault]]:
     written = read_farm_folder(folder)
     farm, warnings = build_farm(written, today)

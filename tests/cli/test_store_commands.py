@@ -106,3 +106,17 @@ def test_poison_is_named_by_line_and_the_rest_goes_in(farm: Path, tmp_path: Path
     for part in ("moon_landed", "version 99", "verdict", "torn off"):
         assert part in told.output
     assert "x-3" in ids(farm)
+
+
+def test_a_log_on_a_shared_server_is_not_backed_up_as_a_file(
+    farm: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    with (farm / "farm.toml").open("a", encoding="utf-8") as file:
+        file.write('\n[store]\nurl = "postgresql://fitground@office.example/fields"\n')
+    told = run("backup", str(farm), str(tmp_path / "saved.sqlite"))
+    assert told.exit_code == 4 and "the log lies on a shared server" in told.output
+    assert not (tmp_path / "saved.sqlite").exists()
+    text = (farm / "farm.toml").read_text(encoding="utf-8")
+    (farm / "farm.toml").write_text(text.replace("fitground@", "fitground:secret@"), encoding="utf-8")
+    told = run("status", str(farm))
+    assert told.exit_code == 2 and "store.url" in told.output and "holds a password" in told.output
