@@ -43,6 +43,8 @@ def wound_up(service: Service, clock: Clock, scheduler: BaseScheduler | None = N
         if service.metrics.holds_lease._value.get() == 1:
             service.lease.take(clock())
 
+    # Once at the start, by the scheduler's own clock: the one that is handed in may be a pretended one.
+    found.add_job(look, id="first")
     found.add_job(look, IntervalTrigger(seconds=LOOK_S, timezone=times.zone), id="look")
     found.add_job(hold_on, IntervalTrigger(seconds=LEASE_S, timezone=times.zone), id="lease")
     for name, at in (("issue", times.issue_at), ("remind", times.remind_at)):
