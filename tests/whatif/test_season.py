@@ -29,7 +29,7 @@ WET_WEEK = Path(__file__).resolve().parents[2] / "scenarios" / "wet-week"
 NOW = datetime.fromisoformat("2027-05-10T05:00:00-05:00")
 
 
-def season(springs: int = 2, days: int = 2, ways: tuple[Way, ...] = (), weather: str = "made") -> Season:
+def season(springs: int = 2, days: int = 1, ways: tuple[Way, ...] = (), weather: str = "made") -> Season:
     workspace = open_farm(WET_WEEK, quiet_log=True)
     all_ways = (Way(name=PRESENT), *ways)
     rules = Rules(NOW.date() + timedelta(days=days), members=4, forecast_days=6)
