@@ -15,6 +15,8 @@ MAY_IMPORT: dict[str, set[str]] = {
     "adapters.http": {"shared"},
     "adapters.weather": {"shared", "adapters.http"},
     "adapters.soil": {"shared", "adapters.http"},
+    "adapters.files": {"shared"},
+    "adapters.boundaries": {"shared", "adapters.files"},
     "adapters.outlets": {"shared"},
     "adapters.storage": {"shared"},
     "adapters.export": {"shared"},

@@ -1,9 +1,9 @@
 """A farm folder as a plain mapping: TOML and tables read, every value traceable to its file and key.
 
-The folder holds ``farm.toml`` and ``fields.csv`` or ``fields.geojson``; machines, operators and products may stand
-in the TOML file or in ``machines.csv``, ``operators.csv``, ``products.csv``. Lists in table cells are separated
-by ``;``. A polygon gives a field its area where none is written. Nothing else is interpreted here: the core builds and
-checks the farm.
+The folder holds ``farm.toml`` and ``fields.csv`` (outlines beside it in ``boundaries.geojson``) or ``fields.geojson`` alone;
+machines, operators and products may stand in the TOML file or in ``machines.csv``, ``operators.csv``, ``products.csv``. Lists in
+table cells are separated by ``;``. An outline gives a field its area and place where none is written. Nothing else is interpreted
+here: the core builds and checks the farm.
 """
 
 from __future__ import annotations
@@ -24,6 +24,7 @@ LISTS = {
     "done", "hazards", "operations", "pulled_by", "tender", "skills", "days_off",
 }  # fmt: skip
 BOOLEANS = {"tiled", "tracks", "driver_for_tender", "lights", "restricted_use"}
+OUTLINES = "boundaries.geojson"
 MOST_BYTES = 20_000_000
 
 
@@ -186,12 +187,32 @@ def _cell(name: str, cell: str) -> Any:
 def _fields(folder: Path, faults: list[Fault]) -> tuple[list[dict[str, Any]], str, tuple[str, ...]]:
     table, shapes = folder / "fields.csv", folder / "fields.geojson"
     if table.exists() and shapes.exists():
-        faults.append(Fault("fields.csv", "the file", "", "stands beside fields.geojson", "one of the two"))
+        faults.append(
+            Fault(
+                "fields.csv", "the file", "", "stands beside fields.geojson",
+                "one of the two; outlines beside fields.csv are called boundaries.geojson",
+            )
+        )  # fmt: skip
     if shapes.exists() and not table.exists():
         rows, labels = _geojson(shapes, faults)
         return rows, shapes.name, labels
     rows, labels = _table(table, faults)
+    if (folder / OUTLINES).exists():
+        rows = _with_outlines(rows, folder / OUTLINES, faults)
     return rows, table.name, labels
+
+
+def _with_outlines(rows: list[dict[str, Any]], path: Path, faults: list[Fault]) -> list[dict[str, Any]]:
+    """Fill in area and place of the fields that do not say them."""
+    if all(row.keys() >= {"area", "latitude", "longitude"} for row in rows):
+        return rows
+    shapes, _ = _geojson(path, faults)
+    of = {row["id"]: row for row in shapes if "id" in row}
+    wanted = ("area", "latitude", "longitude")
+    return [
+        {key: of.get(row.get("id"), {}).get(key) for key in wanted if key in of.get(row.get("id"), {})} | row
+        for row in rows
+    ]
 
 
 def _geojson(path: Path, faults: list[Fault]) -> tuple[list[dict[str, Any]], tuple[str, ...]]:
@@ -229,10 +250,10 @@ def _feature(feature: Any) -> dict[str, Any]:
     row: dict[str, Any] = {"latitude": latitude, "longitude": longitude}
     if feature.get("id") is not None:
         row["id"] = str(feature["id"])
-    area = area_ha(geometry)
+    given = dict(feature.get("properties") or {})
+    area = None if given.get("area") else area_ha(geometry)
     if area is not None:
         row["area"] = f"{area:.4f} ha"
-    given = dict(feature.get("properties") or {})
     return row | {
         name: _cell(name, value) if isinstance(value, str) else value
         for name, value in given.items()

@@ -7,11 +7,8 @@ degrees); output: mean position of the corners, and hectares. Holes are taken ou
 from __future__ import annotations
 
 from collections.abc import Iterator, Mapping
-from math import log, pi, radians, sin, sqrt
 from typing import Any
 
-SEMI_MAJOR_M, FLATTENING = 6_378_137.0, 1 / 298.257223563
-"""The WGS 84 ellipsoid (its defining constants)."""
 Position = tuple[float, float]
 
 
@@ -26,40 +23,21 @@ def place_of(geometry: Any) -> Position:
 
 
 def area_ha(geometry: Any) -> float | None:
-    """Return the area [ha]; None for a point.
+    """Return the area on the WGS 84 ellipsoid [ha], holes taken out however they are wound; None for a point.
 
-    Notes
-    -----
-    Each ring by the line integral, over longitude, of the area between equator and parallel, taken corner by corner:
-    exact for edges along meridians and parallels, and as good for the edges of fields.
-
-    References
-    ----------
-    Chamberlain and Duquette (2007), Some algorithms for polygons on a sphere, JPL 07-03; Snyder (1987), Map
-    projections, USGS Professional Paper 1395, eq. 3-12 for the area below a parallel (both from memory).
+    Geodesic, by PROJ's ``Geod``; it is loaded here, since most farm folders hold no shapes whose area is wanted.
     """
     if geometry["type"] == "Point":
         return None
-    total = 0.0
-    for outer, *holes in _polygons(geometry):
-        total += _ring_m2(outer) - sum(_ring_m2(hole) for hole in holes)
-    return total / 10_000.0
+    from pyproj import Geod
 
+    ellipsoid = Geod(ellps="WGS84")
 
-def _ring_m2(ring: list[Position]) -> float:
-    total = 0.0
-    for (x0, _), (_, y1), (x2, _) in zip([ring[-1], *ring[:-1]], ring, [*ring[1:], ring[0]], strict=True):
-        step = (radians(x2 - x0) + pi) % (2 * pi) - pi
-        total += step * _below_parallel(radians(y1))
-    return abs(total) / 4.0 * SEMI_MAJOR_M**2
+    def ring(corners: list[Position]) -> float:
+        east, north = zip(*corners, strict=True)
+        return abs(float(ellipsoid.polygon_area_perimeter(east, north)[0]))
 
-
-def _below_parallel(latitude: float) -> float:
-    """Return Snyder's q: twice the area between equator and a parallel, per radian and squared semi-major axis."""
-    square = FLATTENING * (2.0 - FLATTENING)
-    root, up = sqrt(square), sin(latitude)
-    part = up / (1.0 - square * up * up) - log((1.0 - root * up) / (1.0 + root * up)) / (2.0 * root)
-    return (1.0 - square) * part
+    return sum(ring(outer) - sum(map(ring, holes)) for outer, *holes in _polygons(geometry)) / 10_000.0
 
 
 def _polygons(geometry: Any) -> Iterator[list[list[Position]]]:

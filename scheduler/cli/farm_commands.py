@@ -1,4 +1,4 @@
-"""`fitground init` and `fitground check`: a starter farm, and every fault of a farm at once."""
+"""`fitground check`: every fault of a farm at once."""
 
 from __future__ import annotations
 
@@ -9,10 +9,8 @@ from pathlib import Path
 import click
 
 from scheduler.cli.frame import farm_argument, json_option, now_option, print_json, read_day, sentences
-from scheduler.wiring import check_farm, write_starter
+from scheduler.wiring import check_farm
 from shared.errors import Fault
-
-STARTER_MORNING = "2027-05-10 05:00"
 
 
 def _row(fault: Fault) -> dict[str, object]:
@@ -46,24 +44,3 @@ def check(farm: Path, as_json: bool, now: str | None) -> None:
             )
     if errors:
         sys.exit(2)
-
-
-@click.command()
-@click.argument("folder", type=click.Path(path_type=Path))
-@click.option("--name", default="Our farm", show_default=True, help="Name of the farm.")
-@json_option
-@sentences
-def init(folder: Path, name: str, as_json: bool) -> None:
-    """Write a commented starter farm into FOLDER; edit it, then run `fitground check FOLDER`."""
-    written = write_starter(folder, name)
-    if as_json:
-        print_json({"written": [str(path) for path in written]})
-        return
-    for path in written:
-        click.echo(f"wrote {path}")
-    click.echo(
-        f"Look around first: fitground plan {folder} --now '{STARTER_MORNING}'  (weather/ holds invented weather)"
-    )
-    click.echo(
-        f"Then put in your own fields, machines, people and weather, and run: fitground check {folder}"
-    )

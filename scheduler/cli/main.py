@@ -10,9 +10,10 @@ from __future__ import annotations
 import click
 
 from scheduler.cli.calibrate_command import calibrate
-from scheduler.cli.farm_commands import check, init
+from scheduler.cli.farm_commands import check
 from scheduler.cli.ground_commands import fit, stages, workdays
 from scheduler.cli.hand_out_commands import calendar, export, paper
+from scheduler.cli.init_command import init
 from scheduler.cli.news_commands import log, report
 from scheduler.cli.plan_commands import changes, day, plan
 from scheduler.cli.replay_command import replay

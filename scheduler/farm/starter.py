@@ -1,22 +1,86 @@
 """A starter farm: commented files that pass the check and make a plan at once, to be changed into one's own.
 
-Input: the farm's name and the day on which its story begins; output: the text of every file by its path in the farm
-folder. Nothing is written here.
+Input: the farm's name, the day on which its story begins and, if there are any, the farm's own fields; output: the text of every
+file by its path in the farm folder. Nothing is written here.
 """
 
 from __future__ import annotations
 
+import csv
 import json
+from collections.abc import Mapping
+from dataclasses import dataclass, field
 from datetime import date, timedelta
+from functools import lru_cache
 from importlib.resources import files
+from io import StringIO
 
+from jinja2 import Environment, StrictUndefined, Template
+
+from scheduler.farm.starter_fleet import Stocks, fleet_for, stocks_for
 from scheduler.farm.starter_weather import DAYS_ON, starter_weather
+from shared.units import show
 
 STORY_BEGINS = date(2027, 5, 10)
 NAME_MOST = 80
+COLUMNS = (
+    "id", "name", "area", "latitude", "longitude", "yard", "texture", "tiled", "hydrologic_group", "slope", "residue", "cover", "crop",
+    "programme", "expected_yield", "guidance_line", "row_spacing", "done", "planted_on", "hazards", "note",
+)  # fmt: skip
+PROGRAMMES = {"corn": "corn", "soybean": "beans"}
+SAMPLE_STOCKS = Stocks(6000, 110, 130, 90, 120)
+SAMPLE_HA = 109.3
 
 
-def starter_farm(name: str, today: date = STORY_BEGINS) -> dict[str, str]:
+@dataclass(frozen=True)
+class OwnField:
+    """A field of the farm: what is not known of it stands in `defaults` of `OwnFarm`.
+
+    Attributes
+    ----------
+    values : mapping
+        More of its row in ``fields.csv``, by key, as written there.
+    """
+
+    id: str
+    name: str
+    area_ha: float
+    latitude_deg: float
+    longitude_deg: float
+    values: Mapping[str, str] = field(default_factory=dict)
+
+
+@dataclass(frozen=True)
+class OwnFarm:
+    """What is known of a farm before anybody described it.
+
+    Attributes
+    ----------
+    defaults : mapping
+        Row keys for fields that do not say them, ``crop`` among them.
+    contact : str
+        Address told to live weather services; invented weather where it is empty.
+    """
+
+    fields: tuple[OwnField, ...]
+    yard_latitude_deg: float
+    yard_longitude_deg: float
+    time_zone: str = "America/Chicago"
+    elevation_m: float = 250.0
+    units: str = "us"
+    defaults: Mapping[str, str] = field(default_factory=lambda: {"crop": "corn"})
+    contact: str = ""
+
+    def crop_of(self, one: OwnField) -> str:
+        """Return the crop of a field."""
+        return one.values.get("crop") or self.defaults.get("crop", "corn")
+
+    def area_ha(self, crop: str) -> float:
+        """Return the area in a crop [ha]."""
+        return sum(one.area_ha for one in self.fields if self.crop_of(one) == crop)
+
+
+def starter_farm(name: str, today: date = STORY_BEGINS, own: OwnFarm | None = None) -> dict[str, str]:
     """Return the files of a starter farm.
 
     Parameters
@@ -25,20 +89,66 @@ def starter_farm(name: str, today: date = STORY_BEGINS) -> dict[str, str]:
         Name of the farm; control characters are left out.
     today : date
         Day for which the invented weather holds a forecast.
+    own : OwnFarm, optional
+        The farm's own fields; four invented ones where not given.
 
     Returns
     -------
     dict of str to str
-        Text by path within the farm folder: ``farm.toml``, ``fields.csv`` and the weather folder.
+        Text by path within the farm folder: ``farm.toml``, ``fields.csv`` and, for invented weather, the weather folder.
     """
     shown = "".join(mark for mark in name if mark.isprintable()).strip()[:NAME_MOST] or "Our farm"
-    text = _template("starter.toml").replace("@FIRST@", str(today))
-    text = text.replace("@LAST@", str(today + timedelta(days=DAYS_ON - 1)))
-    head, body = text.split("@NAME_TEXT@")
-    toml = head.replace("@NAME@", shown) + json.dumps(shown, ensure_ascii=False) + body
-    out = {"farm.toml": toml, "fields.csv": _template("starter_fields.csv")}
+    out = {
+        "farm.toml": _template().render(_said(shown, today, own)) + "\n",
+        "fields.csv": _text("starter_fields.csv") if own is None else _rows(own),
+    }
+    if own is not None and own.contact:
+        return out
     return out | {f"weather/{file}": rows for file, rows in starter_weather(today).items()}
 
 
-def _template(file: str) -> str:
+def _said(shown: str, today: date, own: OwnFarm | None) -> dict[str, object]:
+    corn, beans = (own.area_ha("corn"), own.area_ha("soybean")) if own else (0.0, 0.0)
+    near_us = own is not None and 24 <= own.yard_latitude_deg <= 50 and -125 <= own.yard_longitude_deg <= -66
+    return {
+        "own": own is not None, "shown": shown.replace("\n", " "), "name_text": json.dumps(shown, ensure_ascii=False),
+        "first": today, "last": today + timedelta(days=DAYS_ON - 1), "delivery": today + timedelta(days=9),
+        "licence_until": date(today.year + 2, 3, 31), "units": own.units if own else "us",
+        "time_zone": own.time_zone if own else "America/Chicago", "elevation_m": f"{own.elevation_m:g}" if own else "300",
+        "latitude": own.yard_latitude_deg if own else None, "longitude": own.yard_longitude_deg if own else None,
+        "yard_latitude": own.yard_latitude_deg if own else None, "yard_longitude": own.yard_longitude_deg if own else None,
+        "area_text": show(corn + beans, "area_ha", own.units, 0) if own else "",
+        "fleet": fleet_for(corn + beans if own else SAMPLE_HA), "stocks": stocks_for(corn, beans) if own else SAMPLE_STOCKS,
+        "terminate": "Burn down" if own else "Terminate rye",
+        "contact": json.dumps(own.contact, ensure_ascii=False) if own and own.contact else "",
+        "forecast": '"us-national", "norway"' if near_us else '"norway"',
+        "observed": '"us-grid-daily", "power"' if near_us else '"power"',
+    }  # fmt: skip
+
+
+def _rows(own: OwnFarm) -> str:
+    out = StringIO(newline="")
+    writer = csv.DictWriter(out, COLUMNS, lineterminator="\n")
+    writer.writeheader()
+    for one in own.fields:
+        crop = own.crop_of(one)
+        known = {key: value for key, value in one.values.items() if value}
+        writer.writerow(
+            {
+                **{key: value for key, value in own.defaults.items() if key in COLUMNS}, **known, "crop": crop,
+                "programme": PROGRAMMES[crop], "id": one.id, "name": one.name,
+                "area": show(one.area_ha, "area_ha", own.units, 2), "latitude": f"{one.latitude_deg:.6f}",
+                "longitude": f"{one.longitude_deg:.6f}",
+            }
+        )  # fmt: skip
+    return out.getvalue()
+
+
+@lru_cache(maxsize=1)
+def _template() -> Template:
+    found = Environment(undefined=StrictUndefined, trim_blocks=True, lstrip_blocks=True, autoescape=False)
+    return found.from_string(_text("starter.toml"))
+
+
+def _text(file: str) -> str:
     return (files("scheduler.farm") / "templates" / file).read_text(encoding="utf-8")

@@ -13,7 +13,7 @@ from scheduler.wiring.mornings import (
     plan_morning,
 )
 from scheduler.wiring.news import history_rows, news_files, read_state, take, take_news_file, take_report
-from scheduler.wiring.workspace import Workspace, check_farm, open_farm, read_daily_weather, write_starter
+from scheduler.wiring.workspace import Workspace, check_farm, open_farm, read_daily_weather
 
 __all__ = [
     "Morning",
@@ -32,5 +32,4 @@ __all__ = [
     "take",
     "take_news_file",
     "take_report",
-    "write_starter",
 ]

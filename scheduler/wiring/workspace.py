@@ -19,7 +19,6 @@ from adapters.weather import open_weather
 from adapters.weather.daily_csv import read_daily_csv
 from scheduler.farm.build import build_farm, located
 from scheduler.farm.farm import Farm
-from scheduler.farm.starter import starter_farm
 from scheduler.windows.rule_check import rule_faults
 from shared.errors import FarmFileError, Fault, FitgroundError
 from shared.ports import EventLog, ForecastBook, ServiceBook, WeatherSource
@@ -115,21 +114,6 @@ def check_farm(path: Path, today: date) -> tuple[list[Fault], Farm | None]:
     except FarmFileError as error:
         return list(error.faults), None
     return list(warnings), farm
-
-
-def write_starter(folder: Path, name: str) -> list[Path]:
-    """Write a commented starter farm; an existing file is never overwritten."""
-    files = starter_farm(name)
-    for relative in files:
-        if (folder / relative).exists():
-            raise FitgroundError(f"{folder / relative} exists already; choose an empty folder.")
-    written = []
-    for relative, text in files.items():
-        path = folder / relative
-        path.parent.mkdir(parents=True, exist_ok=True)
-        path.write_text(text, encoding="utf-8")
-        written.append(path)
-    return written
 
 
 def read_daily_weather(path: Path) -> DailyWeather:

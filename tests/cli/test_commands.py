@@ -9,7 +9,6 @@ from pathlib import Path
 import pytest
 from click.testing import CliRunner, Result
 
-from scheduler.cli.farm_commands import STARTER_MORNING
 from scheduler.cli.main import main
 
 ROOT = Path(__file__).resolve().parents[2]
@@ -130,10 +129,10 @@ def test_a_missing_folder_and_a_missing_plan_are_said(farm: str, tmp_path: Path)
 
 def test_a_starter_farm_passes_its_check_and_plans_at_once(tmp_path: Path) -> None:
     folder = str(tmp_path / "new")
-    assert run("init", folder, "--name", "Test farm").exit_code == 0
+    assert run("init", folder, "--name", "Test farm", "--begin", "2027-05-10").exit_code == 0
     assert run("check", folder).exit_code == 0
     assert run("init", folder).exit_code == 1
-    first = run("plan", folder, "--now", STARTER_MORNING, "--seconds", "1", "--json")
+    first = run("plan", folder, "--now", "2027-05-10 05:00", "--seconds", "1", "--json")
     assert first.exit_code == 0 and json.loads(first.stdout)["plan"]["blocks"]
 
 

@@ -1,0 +1,132 @@
+"""Rows of a file into fields: every fault at once, and everything that a person should know before trusting the areas."""
+
+from __future__ import annotations
+
+import re
+import unicodedata
+from collections import Counter
+from typing import Any
+
+from adapters.boundaries.columns import which
+from adapters.boundaries.found import BoundaryFaults, FoundField, Intake, RawFeature, RawFile, Words
+from adapters.boundaries.one_field import Sieve, one_field
+from adapters.boundaries.shapes import apart_km, overlaps
+from shared.errors import Fault
+
+WIDE_KM, SHARED_NOTE, SHARED_FAULT = 200.0, 0.02, 0.5
+MOST_FAULTS = 30
+
+
+def checked(raw: RawFile, file: str, words: Words) -> Intake:
+    """Return the fields of a file.
+
+    Raises
+    ------
+    BoundaryFaults
+        Every fault at once; `mends` holds what the user's word would mend, when that would mend all.
+    """
+    sieve = Sieve(file, words, notes=list(raw.notes))
+    headings = list(dict.fromkeys(name for row in raw.rows for name in row.values))
+    unknown = [name for name in words.columns.values() if name not in headings]
+    for name in unknown:
+        sieve.fault("--column", name, "is no column of the file", ", ".join(headings[:30]) or "(none)")
+    columns = which(headings, {key: name for key, name in words.columns.items() if name in headings})
+    rows = [row for row in raw.rows if not _without_shape(row, raw.listed, sieve)]
+    found = [one_field(row, number, columns, sieve) for number, row in enumerate(rows, 1)]
+    kept = [
+        (row, one, ground)
+        for row, item in zip(rows, found, strict=True)
+        if item is not None
+        for one, ground in [item]
+    ]
+    _names(kept, sieve)
+    _neighbours(kept, sieve)
+    if sieve.faults:
+        raise BoundaryFaults(_some(sieve), sieve.mends if all(sieve.mends) else ())
+    if not kept:
+        raise BoundaryFaults(
+            [Fault(file, "the file", "", "holds no field to plan", "at least one field in corn or soybean")]
+        )
+    _wide(kept, sieve)
+    unused = [name for name in headings if name not in columns.values() and name.lower() != "id"]
+    if unused:
+        sieve.notes.append(
+            f"Columns that were not used: {', '.join(unused[:12])}{' ...' if len(unused) > 12 else ''}."
+        )
+    return Intake(tuple(_with_ids([one for _, one, _ in kept])), tuple(dict.fromkeys(sieve.notes)))
+
+
+def _some(sieve: Sieve) -> list[Fault]:
+    shown = sieve.faults[:MOST_FAULTS]
+    if len(sieve.faults) > MOST_FAULTS:
+        shown.append(Fault(sieve.file, "and", "", f"{len(sieve.faults) - MOST_FAULTS} faults more", ""))
+    return shown
+
+
+def _without_shape(row: RawFeature, listed: bool, sieve: Sieve) -> bool:
+    if row.geometry is None and not listed:
+        sieve.notes.append(f"{row.label} has no outline and was left out.")
+        return True
+    return False
+
+
+def _names(kept: list[Any], sieve: Sieve) -> None:
+    """Refuse names that stand twice: a report about one of them would be about both."""
+    counted = Counter(one.name.casefold() for _, one, _ in kept)
+    for name, times in counted.items():
+        if times > 1:
+            rows = ", ".join(row.label for row, one, _ in kept if one.name.casefold() == name)
+            shown = next(one.name for _, one, _ in kept if one.name.casefold() == name)
+            sieve.fault(
+                rows,
+                shown,
+                f"is the name of {times} fields",
+                "every name once; --column name=COLUMN takes another column",
+            )
+
+
+def _neighbours(kept: list[Any], sieve: Sieve) -> None:
+    measured = [(one, ground) for _, one, ground in kept if ground is not None]
+    for a, b, share in overlaps([ground.surface for _, ground in measured], SHARED_NOTE):
+        left, right = measured[a][0].name, measured[b][0].name
+        if share > SHARED_FAULT:
+            sieve.fault(
+                f"{left} and {right}",
+                "",
+                f"share {share:.0%} of the smaller one's ground",
+                "each piece of ground in one field",
+            )
+        else:
+            sieve.notes.append(f"{left} and {right} share {share:.0%} of the smaller one's ground.")
+
+
+def _wide(kept: list[Any], sieve: Sieve) -> None:
+    east = [one.longitude_deg for _, one, _ in kept]
+    north = [one.latitude_deg for _, one, _ in kept]
+    wide = apart_km((min(east), min(north)), (max(east), max(north)))
+    if wide > WIDE_KM:
+        sieve.notes.append(f"The fields spread over {wide:,.0f} km; is every one of them yours?")
+
+
+def _with_ids(fields: list[FoundField]) -> list[FoundField]:
+    """Give every field an id for reports: the file's own where it is a word, else made from its name."""
+    out, taken = [], set()
+    for one in fields:
+        wish = one.id if one.id and not one.id.replace(".", "").isdigit() else one.name
+        base = slug(wish) or slug(one.name) or "field"
+        name, more = base, 2
+        while name in taken:
+            name, more = f"{base}-{more}", more + 1
+        taken.add(name)
+        out.append(
+            FoundField(
+                name, one.name, one.area_ha, one.latitude_deg, one.longitude_deg, one.geometry, one.values
+            )
+        )
+    return out
+
+
+def slug(text: str) -> str:
+    """Return a name in small plain letters, digits and hyphens."""
+    plain = unicodedata.normalize("NFKD", text).encode("ascii", "ignore").decode()
+    return re.sub(r"-+", "-", re.sub(r"[^a-z0-9]+", "-", plain.lower())).strip("-")[:40]
