@@ -1,7 +1,7 @@
 """A farm folder as a plain mapping: TOML and tables read, every value traceable to its file and key.
 
 The folder holds ``farm.toml`` and ``fields.csv`` (outlines beside it in ``boundaries.geojson``) or ``fields.geojson`` alone;
-machines, operators and products may stand in the TOML file or in ``machines.csv``, ``operators.csv``, ``products.csv``. Lists in
+machines, operators and products may stand in the TOML file or in ``machines.csv``, ``operators.csv``, ``products.csv``, roads in ``roads.csv``. Lists in
 table cells are separated by ``;``. An outline gives a field its area and place where none is written. Nothing else is interpreted
 here: the core builds and checks the farm.
 """
@@ -19,7 +19,12 @@ from typing import Any
 from adapters.storage.shapes import NoShape, area_ha, place_of
 from shared.errors import FarmFileError, Fault
 
-TABLES = {"machines.csv": "machine", "operators.csv": "operator", "products.csv": "product"}
+TABLES = {
+    "machines.csv": "machine",
+    "operators.csv": "operator",
+    "products.csv": "product",
+    "roads.csv": "road",
+}
 LISTS = {
     "done", "hazards", "operations", "pulled_by", "tender", "skills", "days_off",
 }  # fmt: skip

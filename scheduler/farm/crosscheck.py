@@ -10,6 +10,7 @@ from collections.abc import Iterator
 from datetime import date
 
 from scheduler.farm.check_passes import doable, out_of_date, pairs, programmes
+from scheduler.farm.check_roads import roads
 from scheduler.farm.check_things import lands, machines, people, products
 from scheduler.farm.farm import Farm
 from scheduler.farm.land import Field, Yard
@@ -34,7 +35,7 @@ def cross_check(farm: Farm, today: date | None = None, whole: bool = True) -> li
         False when spoilt records were left out: what only an entire farm can show (who could do what) is not asked.
     """
     found: list[Fault] = []
-    for check in (_doubles, _references, lands, machines, people, products, programmes):
+    for check in (_doubles, _references, roads, lands, machines, people, products, programmes):
         found += check(farm)
     if whole and not any(not one.warning for one in found):
         found += doable(farm, today)

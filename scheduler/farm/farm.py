@@ -18,6 +18,7 @@ from scheduler.farm.operator import Operator
 from scheduler.farm.product import Product
 from scheduler.farm.programme import PassSpec, Programme, TissueRule
 from scheduler.farm.quantities import Clock, Minutes, MoneyPerH, MoneyPerKm, Record, fault, is_written
+from scheduler.farm.road_table import Road
 from scheduler.farm.service_settings import OutletSettings, ServiceSettings, StoreSettings
 from shared.units import UnitFault, parse_crop_amount
 from shared.weather_records import Place
@@ -140,6 +141,7 @@ class Farm(Record):
     units: str = Key(default="us", pattern="^(us|metric)$")
     yards: tuple[Yard, ...] = Key(alias="yard", min_length=1)
     fields: tuple[Field, ...] = Key(min_length=1)
+    roads: tuple[Road, ...] = Key(alias="road", default=())
     machines: tuple[Machine, ...] = Key(alias="machine", default=())
     operators: tuple[Operator, ...] = Key(alias="operator", min_length=1)
     products: tuple[Product, ...] = Key(alias="product", default=())
@@ -189,6 +191,12 @@ class Farm(Record):
     def programme_by_id(self) -> dict[str, Programme]:
         """Programmes by id."""
         return {programme.id: programme for programme in self.programmes}
+
+    @cached_property
+    def road_by_ends(self) -> dict[tuple[str, str], Road]:
+        """Rows of the road table by their two ends, both ways round; a row the other way round goes before a turned one."""
+        turned = {(road.to_id, road.from_id): road for road in self.roads}
+        return turned | {(road.from_id, road.to_id): road for road in self.roads}
 
     def programme_of(self, field: Field) -> Programme:
         """Return the programme of a field."""

@@ -49,6 +49,8 @@ class Machine(Record):
         Time per refill, per hitching to a tractor, per field (unfolding, opening).
     road_speed_km_h : float
         Speed on the road [km/h].
+    road_width_m : float or None
+        Width on the road, folded [m]; unset, the working width counts where ``roads.csv`` limits it.
     load_class, tracks
         How hard it presses on the ground.
     clearance_m : float or None
@@ -85,6 +87,7 @@ class Machine(Record):
     capacity_seeds: float | None = Key(default=None, gt=0)
     refill_minutes: Minutes = Key(default=0.0, alias="refill")
     road_speed_km_h: SpeedKmH = Key(default=25.0, alias="road_speed")
+    road_width_m: LengthM | None = Key(default=None, alias="road_width")
     hitch_minutes: Minutes = Key(default=0.0, alias="hitch")
     setup_minutes: Minutes = Key(default=5.0, alias="field_setup")
     load_class: LoadClass = LoadClass.MEDIUM

@@ -14,11 +14,12 @@ from itertools import pairwise
 from zoneinfo import ZoneInfo
 
 from scheduler.events.situation import Situation
-from scheduler.farm.farm import Farm, great_circle_km
+from scheduler.farm.farm import Farm
 from scheduler.farm.land import Field, Yard
 from scheduler.farm.machine import Machine
 from scheduler.farm.operator import Operator, Shift
 from scheduler.farm.rig import Rig
+from scheduler.farm.roads import rig_width_m, road_minutes, way_km, width_on_road_m
 from scheduler.planning.check_blocks import rig_of
 from scheduler.planning.plan import PlanBlock
 
@@ -54,9 +55,14 @@ def _by_day(row: list[PlanBlock], farm: Farm) -> dict[date, list[PlanBlock]]:
     return days
 
 
-def road(farm: Farm, a: Field | Yard, b: Field | Yard, speed_km_h: float) -> timedelta:
-    """Return the time by road between two places."""
-    return timedelta(hours=great_circle_km(a, b) * farm.plan.road_factor / speed_km_h)
+NEVER = timedelta(days=365)
+"""The way between two places that a machine of its width may not go."""
+
+
+def road(farm: Farm, a: Field | Yard, b: Field | Yard, speed_km_h: float, width_m: float) -> timedelta:
+    """Return the time by road between two places, for what is so wide on the road."""
+    way = way_km(farm, a, b, width_m)
+    return NEVER if way is None else timedelta(hours=way / speed_km_h)
 
 
 def _loaded_speed(rig: Rig | None, farm: Farm) -> float:
@@ -91,13 +97,13 @@ def _machine_gap(machine: Machine, a: PlanBlock, b: PlanBlock, farm: Farm) -> tu
     if one is None or two is None:
         return timedelta(0), "the road"
     if machine == one.tender and machine == two.tender:
-        return road(farm, spot_a, spot_b, machine.road_speed_km_h), "the road"
+        return road(farm, spot_a, spot_b, machine.road_speed_km_h, width_on_road_m(machine)), "the road"
     if (one.power, one.implement) == (two.power, two.implement):
-        return road(farm, spot_a, spot_b, _loaded_speed(two, farm)), "the road"
+        return road(farm, spot_a, spot_b, _loaded_speed(two, farm), rig_width_m(two)), "the road"
     yard = farm.yard_of(machine)
     hitch = timedelta(minutes=two.implement.hitch_minutes if two.implement is not None else 0.0)
-    way = road(farm, spot_a, yard, _loaded_speed(one, farm)) + road(
-        farm, yard, spot_b, _loaded_speed(two, farm)
+    way = road(farm, spot_a, yard, _loaded_speed(one, farm), rig_width_m(one)) + road(
+        farm, yard, spot_b, _loaded_speed(two, farm), rig_width_m(two)
     )
     return way + hitch, "hitching in the yard"
 
@@ -122,8 +128,11 @@ def _machine_day(machine: Machine, day: date, blocks: list[PlanBlock], farm: Far
 
 def _way_home(machine: Machine, block: PlanBlock, yard: Yard, farm: Farm) -> timedelta:
     rig = rig_of(block, farm)
-    speed = machine.road_speed_km_h if rig is not None and machine == rig.tender else _loaded_speed(rig, farm)
-    return road(farm, yard, farm.field_by_id[block.field], speed)
+    if rig is not None and machine == rig.tender:
+        speed, width = machine.road_speed_km_h, width_on_road_m(machine)
+    else:
+        speed, width = _loaded_speed(rig, farm), rig_width_m(rig)
+    return road(farm, yard, farm.field_by_id[block.field], speed, width)
 
 
 # ---- people ----------------------------------------------------------------------------------------------
@@ -137,7 +146,7 @@ def _person(person: Operator, row: list[PlanBlock], situation: Situation) -> lis
     for day, blocks in _by_day(row, farm).items():
         for a, b in pairwise(blocks):
             spot_a, spot_b = farm.field_by_id[a.field], farm.field_by_id[b.field]
-            need = road(farm, spot_a, spot_b, farm.plan.pickup_speed_km_h)
+            need = road(farm, spot_a, spot_b, farm.plan.pickup_speed_km_h, 0.0)
             if a.end <= b.start < a.end + need - SLACK:
                 found.append(f"{person.id}: too little time for the road between blocks {a.id} and {b.id}.")
         # Who is at work already has the way there behind them.
@@ -155,12 +164,14 @@ def _person(person: Operator, row: list[PlanBlock], situation: Situation) -> lis
 def _leg(person: Operator, block: PlanBlock, farm: Farm) -> timedelta:
     """Return the time from home to a block: with the rig or tender that the person drives, else by pickup."""
     rig = rig_of(block, farm)
-    speed = farm.plan.pickup_speed_km_h
+    speed, width = farm.plan.pickup_speed_km_h, 0.0
     if rig is not None and block.support == person.id and rig.tender is not None:
-        speed = min(speed, rig.tender.road_speed_km_h)
+        speed, width = min(speed, rig.tender.road_speed_km_h), width_on_road_m(rig.tender)
     elif rig is not None:
-        speed = min(speed, _loaded_speed(rig, farm))
-    return road(farm, farm.yard_of(person), farm.field_by_id[block.field], speed)
+        speed, width = min(speed, _loaded_speed(rig, farm)), rig_width_m(rig)
+    return timedelta(
+        minutes=road_minutes(farm, farm.yard_of(person), farm.field_by_id[block.field], speed, width)
+    )
 
 
 def _clock(day: date, clock: time, farm: Farm) -> datetime:

@@ -19,6 +19,7 @@ from scheduler.farm.operator import Operator
 from scheduler.farm.pairing import share_lines
 from scheduler.farm.programme import PassSpec
 from scheduler.farm.rig import Rig, pace, rigs_of
+from scheduler.farm.roads import reaches
 from scheduler.windows.records import Outlook, RigKey
 from shared.vocabulary import LoadClass, Operation
 
@@ -112,7 +113,7 @@ def _job(
     for rig in rigs:
         if not rig.does(spec.operations) or rig.worker.width_m is None or rig.worker.speed_km_h is None:
             continue
-        if not rig.comes_to(field.id):
+        if not rig.comes_to(field.id) or not reaches(situation.farm, rig, field):
             continue
         if known and (rig.load_class, rig.tracks) not in known:
             continue

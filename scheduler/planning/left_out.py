@@ -15,6 +15,7 @@ import numpy as np
 
 from scheduler.farm.operator import Operator
 from scheduler.farm.rig import rigs_of
+from scheduler.farm.roads import reaches
 from scheduler.planning.costs import CENTS, drop_cost
 from scheduler.planning.decode import HA_DIGITS
 from scheduler.planning.jobs import Job, RigOption, licences_for, skilled
@@ -123,6 +124,8 @@ def _structural(room: Room, job: Job) -> Verdict | None:
         if job.wrong_lines:
             return Verdict(Reason.LINES, detail=listed(job.wrong_lines))
         doing = [rig for rig in rigs_of(farm) if rig.does(job.spec.operations)]
+        if doing and not any(reaches(farm, rig, job.field) for rig in doing):
+            return Verdict(Reason.NO_RIG, detail="no road to it is wide enough for one that does this work")
         return Verdict(Reason.UNKNOWN_WEATHER if doing else Reason.NO_RIG)
     able = [p for p in farm.operators if any(skilled(p, job.spec.operations, o.rig) for o in job.options)]
     if not able:
@@ -210,4 +213,6 @@ def _sentence(room: Room, job: Job, area_ha: float, verdict: Verdict, names: Nam
         return f"{head}guidance lines or widths do not match the partner pass ({verdict.detail})."
     if verdict.reason is Reason.LICENCE and verdict.detail:
         return f"{head}nobody with the skill holds a valid licence ({verdict.detail})."
+    if verdict.reason is Reason.NO_RIG and verdict.detail:
+        return f"{head}{verdict.detail}."
     return f"{head}{verdict.reason.value}{at}."

@@ -11,16 +11,19 @@ from functools import cached_property
 import numpy as np
 from numpy.typing import NDArray
 
-from scheduler.farm.farm import Farm, great_circle_km
+from scheduler.farm.farm import Farm
 from scheduler.farm.land import Field, Yard
 from scheduler.farm.machine import Machine
 from scheduler.farm.operator import Operator
 from scheduler.farm.rig import Rig, rigs_of
+from scheduler.farm.roads import rig_width_m, way_km, width_on_road_m
 from scheduler.planning.jobs import skilled, supports
 from scheduler.planning.quarters import MINUTES
 from scheduler.solver.problem import Moves
 
 CENTS = 100.0
+NEVER_MINUTES = 24 * 60.0
+"""The way that may not be gone: longer than any shift."""
 
 
 def brought_at(rig: Rig) -> float:
@@ -39,6 +42,19 @@ def people_speed_km_h(farm: Farm, person: Operator, rigs: tuple[Rig, ...]) -> fl
     return min([farm.plan.pickup_speed_km_h, *drives, *follows])
 
 
+def people_width_m(person: Operator, rigs: tuple[Rig, ...]) -> float:
+    """Return how wide the widest is that a person brings [m]; 0 for who brings nothing."""
+    drives = [
+        rig_width_m(rig)
+        for rig in rigs
+        if any(skilled(person, (operation,), rig) for operation in rig.worker.operations)
+    ]
+    follows = [
+        width_on_road_m(rig.tender) for rig in rigs if rig.tender is not None and supports(person, rig)
+    ]
+    return max([0.0, *drives, *follows])
+
+
 class Places:
     """Sites of a farm and the moves of whoever works there."""
 
@@ -52,14 +68,38 @@ class Places:
 
     @cached_property
     def road_km(self) -> NDArray[np.float64]:
-        """Road kilometres between all sites."""
+        """Road kilometres between all sites, for what is narrow."""
         spots: list[Field | Yard] = [*self.farm.yards, *self.farm.fields]
-        far = [[great_circle_km(a, b) for b in spots] for a in spots]
-        return np.array(far) * self.farm.plan.road_factor
+        return np.array([[way_km(self.farm, a, b) for b in spots] for a in spots], dtype=float)
 
-    def quarters(self, speed_km_h: float) -> NDArray[np.int64]:
-        """Return the quarter hours between all sites at a road speed, rounded up."""
-        table = np.ceil(self.road_km / speed_km_h * 60.0 / MINUTES - 1e-9).astype(np.int64)
+    def wide_km(self, width_m: float) -> NDArray[np.float64]:
+        """Road kilometres for a machine as wide as this; infinite where it may not go."""
+        table = self.road_km.copy()
+        for (a, b), road in self.farm.road_by_ends.items():
+            way = road.way_km(width_m)
+            row, column = self._site_of(a), self._site_of(b)
+            table[row, column] = np.inf if way is None else way
+        return table
+
+    def _site_of(self, name: str) -> int:
+        return self.yard[name] if name in self.yard else self.site[name]
+
+    def quarters(self, speed_km_h: float, width_m: float = 0.0, brought: bool = False) -> NDArray[np.int64]:
+        """Return the quarter hours between all sites at a road speed, rounded up.
+
+        Parameters
+        ----------
+        width_m : float
+            Width on the road; where it may not go, no shift is long enough.
+        brought : bool
+            It goes with machines of other widths too: where the widest may not go, the narrow way counts, since the machine that is
+            too wide is held back by its own table.
+        """
+        far = self.wide_km(width_m) if self.farm.roads else self.road_km
+        if brought:
+            far = np.where(np.isfinite(far), far, self.road_km)
+        minutes = np.where(np.isfinite(far), far / speed_km_h * 60.0, NEVER_MINUTES)
+        table = np.ceil(minutes / MINUTES - 1e-9).astype(np.int64)
         np.fill_diagonal(table, 0)
         return table
 
@@ -82,12 +122,19 @@ class Places:
         powers = any(machine.id == rig.power.id for rig in self.rigs)
         cost = self.farm.plan.road_cost_per_km * machine.road_speed_km_h / 60.0 * MINUTES * CENTS
         return Moves(
-            minutes=self.quarters(self._brought_at(machine)),
+            minutes=self.quarters(self._brought_at(machine), *self._width(machine)),
             depot=self.yard[self.farm.yard_of(machine).id],
             change=self._hitching if pulls else None,
             home_daily=True,
             cost_per_minute=cost if powers else 0.0,
         )
+
+    def _width(self, machine: Machine) -> tuple[float, bool]:
+        """Return the width that counts for a machine, and whether it goes with machines of other widths too."""
+        widths = [
+            rig_width_m(rig) for rig in self.rigs if rig.implement is not None and machine.id == rig.power.id
+        ]
+        return (max(widths), True) if widths else (width_on_road_m(machine), False)
 
     def _brought_at(self, machine: Machine) -> float:
         """Return the road speed of the slowest rig that a machine goes with; a tender drives by itself."""
@@ -101,6 +148,9 @@ class Places:
     def person_moves(self, person: Operator) -> Moves:
         """Return the moves of a person."""
         speed = people_speed_km_h(self.farm, person, self.rigs)
+        width = people_width_m(person, self.rigs)
         return Moves(
-            minutes=self.quarters(speed), depot=self.yard[self.farm.yard_of(person).id], home_daily=True
+            minutes=self.quarters(speed, width, brought=True),
+            depot=self.yard[self.farm.yard_of(person).id],
+            home_daily=True,
         )
