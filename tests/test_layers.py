@@ -17,6 +17,7 @@ MAY_IMPORT: dict[str, set[str]] = {
     "adapters.soil": {"shared", "adapters.http"},
     "adapters.files": {"shared"},
     "adapters.boundaries": {"shared", "adapters.files"},
+    "adapters.taskdata": {"shared", "adapters.files"},
     "adapters.outlets": {"shared"},
     "adapters.storage": {"shared"},
     "adapters.export": {"shared"},

@@ -21,6 +21,7 @@ from scheduler.cli.season_command import season
 from scheduler.cli.serve_command import serve
 from scheduler.cli.service_commands import run, status
 from scheduler.cli.store_commands import backup, export_command, import_command, restore
+from scheduler.cli.terminal_commands import import_work, taskdata
 from scheduler.cli.weather_command import weather
 from scheduler.cli.whatif_commands import whatif
 from scheduler.cli.worth_command import worth
@@ -44,6 +45,8 @@ for command in (
     calendar,
     paper,
     export,
+    taskdata,
+    import_work,
     report,
     log,
     changes,

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping, Sequence
-from dataclasses import asdict
+from dataclasses import asdict, dataclass, replace
 from datetime import date, datetime
 from pathlib import Path
 
@@ -77,6 +77,64 @@ def _take(
                 raise
             continue
         return Decision(stored[0], decision.known, decision.notes), situation
+    raise AssertionError("unreachable")
+
+
+@dataclass(frozen=True)
+class Told:
+    """One report of several, judged."""
+
+    label: str
+    record: EventRecord
+    known: bool
+    notes: tuple[str, ...]
+
+
+def situation_now(workspace: Workspace, now: datetime) -> tuple[State, Situation]:
+    """Return what the log says, and what follows from it at a moment."""
+    state = read_state(workspace)
+    return state, derive_situation(workspace.farm, state, now)
+
+
+def take_all(
+    workspace: Workspace, reports: Sequence[tuple[str, Report]], now: datetime, store: Callable[[bool], bool]
+) -> tuple[list[Told], list[tuple[str, str]]]:
+    """Judge several reports one after the other, each against what those before it said, and store them at once.
+
+    Parameters
+    ----------
+    reports : sequence of (label, Report)
+    store : callable
+        Whether any was refused -> whether what is sound is stored.
+
+    Returns
+    -------
+    list of Told, list of (label, why)
+        What was (or would be) stored, and what was refused.
+    """
+    for attempt in range(TRIES):
+        end, state = workspace.log.last_sequence(), read_state(workspace)
+        told: list[Told] = []
+        refused: list[tuple[str, str]] = []
+        for label, report in sorted(reports, key=lambda one: one[1].happened_at):
+            try:
+                decision = decide(report, state, derive_situation(workspace.farm, state, now))
+            except ReportRefused as error:
+                refused.append((label, str(error)))
+                continue
+            told.append(Told(label, decision.record, decision.known, decision.notes))
+            if not decision.known:
+                state = fold(state, [replace(decision.record, sequence=state.sequence + 1)])
+        new = [one.record for one in told if not one.known]
+        if not new or not store(bool(refused)):
+            return told, refused
+        try:
+            workspace.log.append(new, expected_last=end)
+        except LogMoved:
+            if attempt == TRIES - 1:
+                raise
+            continue
+        return told, refused
     raise AssertionError("unreachable")
 
 

@@ -1,0 +1,112 @@
+"""Work done, out of a table that somebody kept: one row for what was done of a pass in a field on a day."""
+
+from __future__ import annotations
+
+import hashlib
+import json
+from dataclasses import dataclass
+from datetime import date, time
+from pathlib import Path
+from typing import Any
+
+from adapters.files.bounded import fault_of
+from adapters.files.cells import as_dict, read_rows
+
+HEADINGS = {
+    "date": ("date", "day"), "field": ("field", "fieldname", "field_name"), "pass": ("pass", "operation", "job"),
+    "area": ("area", "acres", "ac", "hectares", "ha"), "start": ("start", "from"), "end": ("end", "to", "stop"),
+    "operator": ("operator", "driver", "by"), "rig": ("rig", "machine"),
+}  # fmt: skip
+NEEDED = ("date", "field", "pass", "area")
+UNIT = {"acres": "ac", "ac": "ac", "hectares": "ha", "ha": "ha"}
+
+
+@dataclass(frozen=True)
+class PassRecord:
+    """A row: words as written, the day read.
+
+    Attributes
+    ----------
+    area : str
+        With its unit.
+    key : str
+        The same for the same row in every file, so that it is counted once.
+    """
+
+    label: str
+    day: date
+    field: str
+    pass_id: str
+    area: str
+    start: time | None
+    end: time | None
+    operator: str
+    rig: str
+    key: str
+
+
+def read_pass_records(path: Path) -> tuple[list[PassRecord], list[str]]:
+    """Return the rows of a table (CSV or workbook) and notes; a row that stands there twice counts once.
+
+    Raises
+    ------
+    FarmFileError
+        A column is missing, or a date or time cannot be read; nothing is returned then.
+    """
+    headings, rows, notes = read_rows(path)
+    where = {
+        key: name for key, usual in HEADINGS.items() for name in headings if name.lower().strip() in usual
+    }
+    missing = [key for key in NEEDED if key not in where]
+    if missing:
+        raise fault_of(path.name, f"lacks the column {missing[0]}", ", ".join(NEEDED) + " and, if known, start, end, operator, rig", "headings")  # fmt: skip
+    out: list[PassRecord] = []
+    seen: dict[str, str] = {}
+    for number, cells in rows:
+        row = as_dict(headings, cells)
+        one = _record(
+            {key: row.get(name) for key, name in where.items()}, where["area"], f"row {number}", path.name
+        )
+        if one.key in seen:
+            notes.append(f"{path.name}: row {number} says the same as {seen[one.key]} and counts once.")
+            continue
+        seen[one.key] = one.label
+        out.append(one)
+    return out, notes
+
+
+def _record(row: dict[str, Any], area_heading: str, label: str, file: str) -> PassRecord:
+    empty = [key for key in NEEDED if row.get(key) in (None, "")]
+    if empty:
+        raise fault_of(file, "is missing", "a value", f"{label}, {empty[0]}")
+    try:
+        day = date.fromisoformat(str(row["date"]).strip())
+    except ValueError as error:
+        raise fault_of(
+            file, "is not a date", "a date such as 2027-05-10", f"{label}, date", str(row["date"])
+        ) from error
+    area = str(row["area"]).strip()
+    if area.replace(".", "").replace(",", "").isdigit() and area_heading.lower() in UNIT:
+        area = f"{area} {UNIT[area_heading.lower()]}"
+    said = [
+        str(day),
+        *(
+            str(row.get(key) or "").strip().casefold()
+            for key in ("field", "pass", "area", "start", "end", "operator", "rig")
+        ),
+    ]
+    key = "record-" + hashlib.sha256(json.dumps(said).encode()).hexdigest()[:12]
+    return PassRecord(
+        label, day, str(row["field"]), str(row["pass"]), area, _clock(row.get("start"), f"{label}, start", file),
+        _clock(row.get("end"), f"{label}, end", file), str(row.get("operator") or ""), str(row.get("rig") or ""), key,
+    )  # fmt: skip
+
+
+def _clock(value: Any, where: str, file: str) -> time | None:
+    if value in (None, ""):
+        return None
+    try:
+        text = str(value).strip()
+        return time.fromisoformat(text if text[2:3] == ":" else f"0{text}")
+    except ValueError as error:
+        raise fault_of(file, "is not a time of day", "a time such as 13:30", where, str(value)) from error
