@@ -34,8 +34,9 @@ MAY_IMPORT["scheduler.planning"] = MAY_IMPORT["scheduler.windows"] | {"scheduler
 MAY_IMPORT["scheduler.crew"] = MAY_IMPORT["scheduler.planning"] | {"scheduler.planning"}
 _CORE = MAY_IMPORT["scheduler.crew"] | {"scheduler.crew"}
 MAY_IMPORT["scheduler.whatif"] = MAY_IMPORT["scheduler.planning"] | {"scheduler.planning"}
+MAY_IMPORT["scheduler.records"] = MAY_IMPORT["scheduler.planning"] | {"scheduler.planning"}
 MAY_IMPORT["scheduler.service"] = _CORE
-_CORE = _CORE | {"scheduler.whatif", "scheduler.service"}
+_CORE = _CORE | {"scheduler.whatif", "scheduler.service", "scheduler.records"}
 MAY_IMPORT["scheduler.wiring"] = (
     _CORE | {name for name in MAY_IMPORT if name.startswith("adapters")} | {"adapters"}
 )

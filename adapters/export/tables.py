@@ -20,8 +20,8 @@ def write_table(folder: Path, name: str, rows: Sequence[Row], columns: Sequence[
     """Write rows as ``name.csv`` and ``name.parquet``; columns as given, also when there is no row."""
     frame = pd.DataFrame([[row.get(column) for column in columns] for row in rows], columns=list(columns))
     csv, parquet = folder / f"{name}.csv", folder / f"{name}.parquet"
-    safe = frame.map(_safe) if len(frame) else frame
-    _replace(csv, lambda path: safe.to_csv(path, index=False, encoding="utf-8"))
+    plain = frame.map(safe) if len(frame) else frame
+    _replace(csv, lambda path: plain.to_csv(path, index=False, encoding="utf-8"))
     _replace(parquet, lambda path: frame.to_parquet(path, index=False))
     return [csv, parquet]
 
@@ -55,7 +55,8 @@ def _turn(ring: Sequence[tuple[float, float]]) -> float:
     return sum(a[0] * b[1] - b[0] * a[1] for a, b in zip(ring, (*ring[1:], ring[0]), strict=True))
 
 
-def _safe(value: Any) -> Any:
+def safe(value: Any) -> Any:
+    """Return a cell that no spreadsheet takes for a formula."""
     return f"'{value}" if isinstance(value, str) and value.startswith(FORMULA) else value
 
 

@@ -20,7 +20,7 @@ from scheduler.farm.product import Product
 from scheduler.farm.programme import Programme
 from scheduler.farm.suggest import fault, nearest, unknown
 from shared.errors import Fault
-from shared.vocabulary import Operation
+from shared.vocabulary import Crop, Operation
 
 
 def cross_check(farm: Farm, today: date | None = None, whole: bool = True) -> list[Fault]:
@@ -118,6 +118,11 @@ def _settings(farm: Farm) -> Iterator[Fault]:
                 f"fit_limits.{name}", "", "is no operation",
                 f"{nearest(name, operations)}one of: {', '.join(operations)}",
             )  # fmt: skip
+    crops = [str(crop) for crop in Crop]
+    for table in ("final_planting", "late_planting_days"):
+        for name in getattr(farm.records, table):
+            if name not in crops:
+                yield unknown(f"records.{table}.{name}", name, "crop", crops)
     if "tissue" not in farm.model_fields_set:
         return
     rule, known = farm.tissue, {spec.id for programme in farm.programmes for spec in programme.passes}

@@ -18,6 +18,7 @@ from scheduler.farm.operator import Operator
 from scheduler.farm.product import Product
 from scheduler.farm.programme import PassSpec, Programme, TissueRule
 from scheduler.farm.quantities import Clock, Minutes, MoneyPerH, MoneyPerKm, Record, fault, is_written
+from scheduler.farm.record_settings import RecordSettings
 from scheduler.farm.road_table import Road
 from scheduler.farm.service_settings import OutletSettings, ServiceSettings, StoreSettings
 from shared.units import UnitFault, parse_crop_amount
@@ -153,6 +154,7 @@ class Farm(Record):
     service: ServiceSettings = ServiceSettings()
     outlets: tuple[OutletSettings, ...] = Key(alias="outlet", default=())
     tissue: TissueRule = TissueRule()
+    records: RecordSettings = RecordSettings()
     fit_limits: dict[str, dict[str, Any]] = Key(default_factory=dict)
 
     def model_copy(self, *, update: Mapping[str, Any] | None = None, deep: bool = False) -> Farm:

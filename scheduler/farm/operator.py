@@ -12,9 +12,10 @@ WEEKDAYS = ("mon", "tue", "wed", "thu", "fri", "sat", "sun")
 
 
 class Licence(Record):
-    """A licence and its last valid day (None: does not expire)."""
+    """A licence, its last valid day (None: does not expire) and its number, which stands in records."""
 
     name: str
+    number: str = Key(default="", max_length=60)
     expires: IsoDate | None = None
 
 
