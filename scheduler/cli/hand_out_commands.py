@@ -17,7 +17,14 @@ from shared.errors import FitgroundError
 @click.command()
 @farm_argument
 @click.option(
-    "--out", default=Path("day-lists.pdf"), show_default=True, type=click.Path(path_type=Path, dir_okay=False)
+    "--out",
+    default=None,
+    type=click.Path(path_type=Path, dir_okay=False),
+    help="Default: day-lists.pdf or week.pdf.",
+)
+@click.option("--week", is_flag=True, help="The week board for the wall instead: who is where on which day.")
+@click.option(
+    "--language", default="en", show_default=True, type=click.Choice(["en", "es"]), help="Of the week board."
 )
 @click.option("--size", default="letter", show_default=True, type=click.Choice(["letter", "a4"]))
 @click.option(
@@ -31,10 +38,12 @@ from shared.errors import FitgroundError
 )
 @now_option
 @sentences
-def paper(farm: Path, out: Path, size: str, day_text: str | None, link: str, now: str | None) -> None:
-    """Write everybody's day list as PDF, black and white, one page a person."""
+def paper(
+    farm: Path, out: Path | None, week: bool, language: str, size: str, day_text: str | None, link: str, now: str | None
+) -> None:  # fmt: skip
+    """Write everybody's day list, or the week board, as PDF: black and white, one page a person."""
     from scheduler.web.door import Door
-    from scheduler.wiring.paper import day_pdf
+    from scheduler.wiring.paper import day_pdf, week_pdf
 
     workspace = open_workspace(farm)
     try:
@@ -43,10 +52,15 @@ def paper(farm: Path, out: Path, size: str, day_text: str | None, link: str, now
         raise FitgroundError(
             f"--date {day_text!r} is not a date; allowed: a date such as 2027-05-11."
         ) from error
+    out = out or Path("week.pdf" if week else "day-lists.pdf")
+    out.parent.mkdir(parents=True, exist_ok=True)
+    if week:
+        out.write_bytes(week_pdf(workspace, day, size, language))
+        click.echo(f"Week board written to {out}")
+        return
     door, base = Door(workspace.book), link.rstrip("/")
     links = {one.id: f"{base}/crew/{door.link(one.id)}" for one in workspace.farm.operators} if base else {}
     content, pages = day_pdf(workspace, day, size, links, None if now is None else read_now(now, workspace))
-    out.parent.mkdir(parents=True, exist_ok=True)
     out.write_bytes(content)
     click.echo(f"{pages} pages written to {out}")
 

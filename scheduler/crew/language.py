@@ -52,6 +52,11 @@ class Words:
         text = format_date(day, "EEEE d MMMM", locale=self.locale)
         return text[:1].upper() + text[1:]
 
+    def short_day(self, day: date) -> str:
+        """Return a day such as ``Tue 11 May`` in this language."""
+        text = format_date(day, "EEE d MMM", locale=self.locale)
+        return text[:1].upper() + text[1:]
+
     def clock(self, moment: datetime) -> str:
         """Return a wall-clock time, 24 hours."""
         return moment.strftime("%H:%M")

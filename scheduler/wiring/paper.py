@@ -5,10 +5,13 @@ from __future__ import annotations
 from collections.abc import Mapping
 from datetime import date, datetime
 
+from adapters.export.board_sheet import board_pdf
 from adapters.export.paper import sheets_pdf
 from scheduler.crew.day_list import day_lists
 from scheduler.crew.sheets import sheets
+from scheduler.crew.week_board import week_board
 from scheduler.wiring.mornings import latest_plan, look_ahead
+from scheduler.wiring.news import situation_now
 from scheduler.wiring.workspace import Workspace
 from shared.errors import FitgroundError
 
@@ -36,3 +39,18 @@ def day_pdf(
     situation, outlook = look_ahead(workspace, now or plan.made_at)
     lists = day_lists(plan, situation, outlook, day or plan.first_day)
     return sheets_pdf(sheets(lists, links), size), len(lists)
+
+
+def week_pdf(workspace: Workspace, first: date | None, size: str, language: str) -> bytes:
+    """Return the week board of the issued plan as PDF, from its first day or another one.
+
+    Raises
+    ------
+    FitgroundError
+        No plan was issued yet.
+    """
+    plan = latest_plan(workspace)
+    if plan is None:
+        raise FitgroundError(f"no plan was issued yet; run: fitground plan {workspace.folder}")
+    farm = situation_now(workspace, plan.made_at)[1].farm
+    return board_pdf(week_board(plan, farm, first or plan.first_day, language=language), size)
