@@ -16,6 +16,7 @@ from scheduler.cli.hand_out_commands import calendar, export, paper
 from scheduler.cli.init_command import init
 from scheduler.cli.news_commands import log, report
 from scheduler.cli.plan_commands import changes, day, plan
+from scheduler.cli.plot_command import plot
 from scheduler.cli.records_command import records
 from scheduler.cli.replay_command import replay
 from scheduler.cli.season_command import season
@@ -46,6 +47,7 @@ for command in (
     calendar,
     paper,
     export,
+    plot,
     records,
     taskdata,
     import_work,

@@ -10,6 +10,7 @@ from fastapi import APIRouter, Depends, Query, Request, Response
 from scheduler.crew.day_list import DayList, day_lists
 from scheduler.crew.language import Words
 from scheduler.crew.morning import headline, odds_sentence, value_sentence
+from scheduler.crew.pictures import BACK_DAYS
 from scheduler.events.describe import history
 from scheduler.events.situation import Situation
 from scheduler.events.words import VERBS
@@ -17,6 +18,9 @@ from scheduler.planning.diff import compare
 from scheduler.web import views_ground, views_season, views_stores, views_windows
 from scheduler.web.frame import Refused, Site, manager
 from scheduler.wiring import last_changes
+from scheduler.wiring.paper import week_pdf
+from scheduler.wiring.pictures import picture
+from shared.errors import FitgroundError
 
 router = APIRouter(include_in_schema=False)
 Manager = Annotated[Site, Depends(manager)]
@@ -114,7 +118,41 @@ def season(request: Request, site: Manager) -> Response:
     return site.page(
         request,
         "season.html",
-        passes=views_season.passes(site.office.view(), site.office.looking_back(views_season.BACK_DAYS)),
+        passes=views_season.passes(site.office.view(), site.office.looking_back(BACK_DAYS)),
+    )
+
+
+@router.get("/pictures/{name}.{form}", include_in_schema=False)
+def drawn(
+    site: Manager, name: Literal["week", "machines", "water", "windows", "progress"], form: Literal["svg", "png", "pdf"],
+    field: Annotated[str, Query(max_length=100)] = "",
+) -> Response:  # fmt: skip
+    """A picture to take along; the same numbers as on the pages."""
+    view = site.office.view()
+    try:
+        content = picture(
+            name, form, view.situation, view.outlook, view.state, view.observed, view.plan, field
+        )
+    except FitgroundError as error:
+        raise Refused(404, str(error)) from error
+    media = {"svg": "image/svg+xml", "png": "image/png", "pdf": "application/pdf"}[form]
+    title = f"{name}{'-' + field if field else ''}.{form}"
+    return Response(
+        content, media_type=media, headers={"Content-Disposition": f'attachment; filename="{title}"'}
+    )
+
+
+@router.get("/week.pdf", include_in_schema=False)
+def week(site: Manager, size: Literal["letter", "a4"] = "letter") -> Response:
+    """The week board for the wall."""
+    try:
+        content = week_pdf(site.office.workspace, None, size, "en")
+    except FitgroundError as error:
+        raise Refused(404, str(error)) from error
+    return Response(
+        content,
+        media_type="application/pdf",
+        headers={"Content-Disposition": 'attachment; filename="week.pdf"'},
     )
 
 

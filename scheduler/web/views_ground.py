@@ -3,12 +3,13 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from datetime import datetime, timedelta
+from datetime import timedelta
 from math import cos, radians, sqrt
 from zoneinfo import ZoneInfo
 
 import numpy as np
 
+from scheduler.crew import pictures
 from scheduler.crew.morning import next_pass
 from scheduler.events.situation import FieldPass
 from scheduler.web.charts import Trace, trace
@@ -22,7 +23,6 @@ from shared.vocabulary import Reason
 
 FIT, MARGINAL = 0.5, 0.25
 REASONS = list(Reason)
-RAIN_DAYS = 14
 DAYS = 7
 
 
@@ -143,21 +143,12 @@ def _rig_name(rig: RigKey) -> str:
 
 def water(view: View, field_id: str) -> Trace:
     """Return rain of the last two weeks and of the days ahead, with the wetness of the surface ahead (10, 50, 90 %)."""
-    zone, outlook, farm = ZoneInfo(view.outlook.time_zone), view.outlook, view.situation.farm
-    past = view.observed
-    days: list[tuple[str, float, float]] = []
-    first = outlook.first_day - timedelta(days=RAIN_DAYS)
-    for k in range(RAIN_DAYS):
-        a, b = (datetime.combine(first + timedelta(days=k + j), datetime.min.time(), zone) for j in (0, 1))
-        rain = past.between(a, b).rain_mm
-        fell = float(rain.sum()) if rain.size else 0.0
-        days.append((f"{first + timedelta(days=k):%d}", fell, fell))
-    for k in range(outlook.days):
-        ahead = outlook.weather.rain_mm[:, 24 * k : 24 * (k + 1)].sum(axis=1)
-        low, high = (float(np.quantile(ahead, share)) for share in (0.5, 0.9)) if ahead.size else (0.0, 0.0)
-        days.append((f"{outlook.first_day + timedelta(days=k):%d}", low, high))
-    seen = outlook.fields[field_id]
-    return trace(days, RAIN_DAYS, seen.surface_wetness, farm.units)
+    found = pictures.water(view.situation, view.outlook, view.observed, field_id)
+    days = [
+        (f"{day:%d}", rain, high)
+        for day, rain, high in zip(found.days, found.rain_mm, found.high_mm, strict=True)
+    ]
+    return trace(days, found.past, np.array(found.wetness), view.situation.farm.units)
 
 
 @dataclass(frozen=True)

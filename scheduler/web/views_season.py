@@ -2,21 +2,17 @@
 
 from __future__ import annotations
 
-from collections import defaultdict
 from dataclasses import dataclass
 from datetime import date, timedelta
-from itertools import accumulate
-from zoneinfo import ZoneInfo
 
 import numpy as np
 
-from scheduler.events.kinds import PassProgressed
+from scheduler.crew.pictures import area_planned, area_told, progress
 from scheduler.web.charts import Curve, curve
 from scheduler.windows.records import Outlook
 from scheduler.wiring.office import View
 from shared.units import show
 
-BACK_DAYS = 14
 EVEN = 0.5
 FIT_HOURS = 4.0
 """A day with so many hours likelier fit than not counts as a fit day (assumption)."""
@@ -52,65 +48,26 @@ def passes(view: View, back: Outlook | None) -> list[PassLine]:
 
 
 def _line(view: View, pass_id: str, back_view: Outlook | None) -> PassLine | None:
-    situation, farm = view.situation, view.situation.farm
-    fields = [
-        field
-        for field, other in situation.passes
-        if other == pass_id and not situation.passes[(field, other)].cancelled
-    ]
-    total = sum(farm.field_by_id[field].area_ha for field in fields)
-    left = sum(situation.left_ha(field, pass_id) for field in fields)
-    if total <= 0:
+    situation, farm, outlook = view.situation, view.situation.farm, view.outlook
+    found = progress(situation, outlook, view.state, view.plan, pass_id)
+    if found is None:
         return None
-    today, ahead = view.outlook.first_day, view.outlook.days
-    told = _told(view, pass_id)
-    first = min([today - timedelta(days=BACK_DAYS), *told], default=today)
-    back = [first + timedelta(days=k) for k in range((today - first).days + 1)]
-    before = max(0.0, total - left - sum(told.values()))
-    done = [before + v for v in accumulate(told.get(day, 0.0) for day in back)]
-    done[-1] = total - left
-    planned, sure = _planned(view, pass_id)
-    days = [today + timedelta(days=k) for k in range(ahead + 1)]
-    plan = [done[-1] + v for v in accumulate([0.0, *(planned.get(day, 0.0) for day in days[:-1])])]
-    likely = [done[-1] + v for v in accumulate([0.0, *(sure.get(day, 0.0) for day in days[:-1])])]
-    labels = [f"{day:%d %b}" for day in (*back, *days[1:])]
+    total, done = found.total_ha, found.done[-1]
+    told = area_told(situation, outlook, view.state, pass_id)
     ends = max((b.end for b in view.plan.blocks if b.pass_id == pass_id), default=None) if view.plan else None
-    whole = view.plan is not None and plan[-1] >= 0.995 * total
+    whole = view.plan is not None and found.plan[-1] >= 0.995 * total
     text = (
         "all done"
-        if left < 0.05
+        if total - done < 0.05
         else f"planned to end {ends:%a %d %b}"
         if ends is not None and whole
         else "not all of it in these days"
     )
     return PassLine(
-        farm.pass_label(pass_id), show(total - left, "area_ha", farm.units, 0), show(total, "area_ha", farm.units, 0),
-        round(100 * (total - left) / total), text, sum(_fit_days(view.outlook, pass_id)), len(planned), len(told), _missed(back_view, pass_id, told),
-        curve(labels, done, likely, plan, len(back) - 1, total, show(total, "area_ha", farm.units, 0)),
+        found.name, show(done, "area_ha", farm.units, 0), show(total, "area_ha", farm.units, 0), round(100 * done / total), text,
+        sum(_fit_days(outlook, pass_id)), len(area_planned(situation, view.plan, pass_id)[0]), len(told), _missed(back_view, pass_id, told),
+        curve([f"{day:%d %b}" for day in found.days], found.done, found.sure, found.plan, len(found.done) - 1, total, show(total, "area_ha", farm.units, 0)),
     )  # fmt: skip
-
-
-def _told(view: View, pass_id: str) -> dict[date, float]:
-    """Return the area reported by local day [ha]."""
-    zone, out = ZoneInfo(view.outlook.time_zone), defaultdict[date, float](float)
-    for event in view.state.facts.values():
-        if (
-            isinstance(event.body, PassProgressed)
-            and event.body.pass_id == pass_id
-            and event.happened_at <= view.made_at
-        ):
-            out[event.happened_at.astimezone(zone).date()] += event.body.area_ha
-    return dict(out)
-
-
-def _planned(view: View, pass_id: str) -> tuple[dict[date, float], dict[date, float]]:
-    """Return the planned area by day, whole and weighted by its odds [ha]."""
-    planned, sure = defaultdict[date, float](float), defaultdict[date, float](float)
-    for block in () if view.plan is None else view.plan.blocks:
-        if block.pass_id == pass_id and block.end > view.made_at:
-            planned[block.start.date()] += block.area_ha
-            sure[block.start.date()] += block.area_ha * block.chance
-    return dict(planned), dict(sure)
 
 
 def _missed(back: Outlook | None, pass_id: str, told: dict[date, float]) -> int | None:

@@ -1,0 +1,62 @@
+"""`fitground plot`: the week, soil water, windows and the season as SVG, PNG or PDF."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import click
+
+from scheduler.cli.frame import farm_argument, now_option, open_workspace, read_now, sentences
+from shared.errors import FitgroundError
+
+
+@click.command()
+@farm_argument
+@click.argument("what", type=click.Choice(["week", "machines", "water", "windows", "progress"]))
+@click.option(
+    "--field", default="", help="Which field (for water; all of them, one file each, where not said)."
+)
+@click.option(
+    "--out",
+    default=None,
+    type=click.Path(path_type=Path, dir_okay=False),
+    help="File; its ending (.svg, .png, .pdf) says the form.  [default: WHAT.svg]",
+)
+@now_option
+@sentences
+def plot(farm: Path, what: str, field: str, out: Path | None, now: str | None) -> None:
+    """Draw WHAT: week (who is where), machines, water (rain and wetness of a field), windows, progress (season by pass)."""
+    from scheduler.windows.build import build_outlook
+    from scheduler.wiring.mornings import horizon_at, known_weather, latest_plan
+    from scheduler.wiring.news import situation_now
+    from scheduler.wiring.pictures import picture
+
+    workspace = open_workspace(farm)
+    plan, out = latest_plan(workspace), out or Path(f"{what}.svg")
+    moment = plan.made_at if now is None and plan is not None else read_now(now, workspace)
+    state, situation = situation_now(workspace, moment)
+    observed, forecast, normals = known_weather(workspace, moment)
+    outlook = build_outlook(situation, horizon_at(workspace, moment), observed, forecast, normals)
+    chosen = _fields(what, field, situation.farm)
+    out.parent.mkdir(parents=True, exist_ok=True)
+    for one in chosen:
+        path = out if len(chosen) == 1 else out.with_name(f"{out.stem}-{one}{out.suffix}")
+        path.write_bytes(
+            picture(
+                what, out.suffix.removeprefix(".").lower(), situation, outlook, state, observed, plan, one
+            )
+        )
+        click.echo(str(path))
+
+
+def _fields(what: str, field: str, farm: object) -> list[str]:
+    known = {text.casefold(): one.id for one in farm.fields for text in (one.label, one.id)}  # type: ignore[attr-defined]
+    if what != "water":
+        return [""]
+    if not field:
+        return list(dict.fromkeys(known.values()))
+    if field.casefold() not in known:
+        raise FitgroundError(
+            f"--field {field!r} is not known; allowed: {', '.join(dict.fromkeys(known.values()))}."
+        )
+    return [known[field.casefold()]]
