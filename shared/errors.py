@@ -5,6 +5,7 @@
     ├── ReportRefused              a report cannot become an event; says why, nothing is stored
     ├── EventLogError              the log cannot be read or written (locked, torn, full)
     ├── WeatherUnavailable         no usable weather from a source
+    ├── SoilUnavailable            no usable soil from a source
     └── PlanRefused                the checker found a broken rule; the plan does not leave the program
 
 Faces print ``str(error)`` and end with the error's ``exit_code``; they never show a traceback for one of these.
@@ -84,6 +85,12 @@ class LogMoved(EventLogError):
 
 class WeatherUnavailable(FitgroundError):
     """A weather source has nothing usable; the message says what was tried."""
+
+    exit_code = 5
+
+
+class SoilUnavailable(FitgroundError):
+    """A soil source has nothing usable; the message says what was tried."""
 
     exit_code = 5
 

@@ -13,9 +13,9 @@ ROOT = Path(__file__).resolve().parent.parent
 MAY_IMPORT: dict[str, set[str]] = {
     "shared": set(),
     "adapters.http": {"shared"},
-    "adapters.weather": {"shared", "adapters.http"},
-    "adapters.soil": {"shared", "adapters.http"},
     "adapters.files": {"shared"},
+    "adapters.weather": {"shared", "adapters.http"},
+    "adapters.soil": {"shared", "adapters.http", "adapters.files"},
     "adapters.boundaries": {"shared", "adapters.files"},
     "adapters.taskdata": {"shared", "adapters.files"},
     "adapters.outlets": {"shared"},

@@ -87,12 +87,14 @@ class PoliteClient:
 
     def json(
         self, url: str, params: Mapping[str, str] | None = None, expiry: timedelta | None = None,
-        stale_most: timedelta | None = None,
+        stale_most: timedelta | None = None, body: Mapping[str, str] | None = None,
     ) -> Reply:  # fmt: skip
         """Return the JSON at an address.
 
         Parameters
         ----------
+        body : mapping, optional
+            Sent as JSON by POST to a service that takes its questions so; the same question is answered from the cache.
         expiry : timedelta, optional
             How long the reply holds when it does not say so itself.
         stale_most : timedelta, optional
@@ -108,15 +110,16 @@ class PoliteClient:
                 'farm.toml: weather.options.contact is missing; allowed: a mail address or page, such as "me@example.org".'
             )
         host, problem = urlsplit(url).hostname or url, ""
+        asked = {**(params or {}), **(body or {})}
         for attempt in range(ATTEMPTS):
-            response, problem, wait = self._once(url, params, expiry)
+            response, problem, wait = self._once(url, params, expiry, body)
             if response is not None:
-                return self._good(url, params, response)
+                return self._good(url, asked, response)
             if wait is None or attempt == ATTEMPTS - 1:
                 break
             # Uneven and growing, never shorter than what the service asked for.
             self.sleep(wait * (2**attempt) * (1 + 0.5 * self.luck.random()))
-        kept = self._replies.kept(url, params)
+        kept = self._replies.kept(url, asked)
         if kept is None:
             raise WeatherUnavailable(f"{host} {problem}, and no earlier reply is kept.")
         if stale_most is not None and self.clock() - kept.fetched_at > stale_most:
@@ -142,12 +145,16 @@ class PoliteClient:
         return reply
 
     def _once(
-        self, url: str, params: Mapping[str, str] | None, expiry: timedelta | None
+        self,
+        url: str,
+        params: Mapping[str, str] | None,
+        expiry: timedelta | None,
+        body: Mapping[str, str] | None,
     ) -> tuple[requests.Response | None, str, float | None]:
         """Return a sound reply, or what is wrong and how long to wait (None: asking again is of no use)."""
         try:
-            response = self.session().get(
-                url, params=params, headers={"User-Agent": self.user_agent, "Accept": "application/geo+json, application/json"},
+            response = self.session().request(
+                "GET" if body is None else "POST", url, params=params, json=body, headers={"User-Agent": self.user_agent, "Accept": "application/geo+json, application/json"},
                 timeout=TIMEOUT_S, expire_after=expiry or DEFAULT_EXPIRY,
             )  # fmt: skip
         except HostResting as error:
@@ -208,7 +215,7 @@ class PoliteClient:
         # JSON, not pickles: a file that somebody else could write must never run as code.
         name, backend = ("memory", "memory") if cache is None else (str(cache), "sqlite")
         session = CachedSession(
-            name, backend=backend, serializer=None if cache is None else "json", cache_control=True, allowable_codes=GOOD,
+            name, backend=backend, serializer=None if cache is None else "json", cache_control=True, allowable_codes=GOOD, allowable_methods=("GET", "POST"),
             filter_fn=is_json, expire_after=DEFAULT_EXPIRY, ignored_parameters=list(SECRET),
         )  # fmt: skip
         for scheme in ("https://", "http://"):

@@ -22,6 +22,7 @@ from scheduler.cli.replay_command import replay
 from scheduler.cli.season_command import season
 from scheduler.cli.serve_command import serve
 from scheduler.cli.service_commands import run, status
+from scheduler.cli.soils_command import soils
 from scheduler.cli.store_commands import backup, export_command, import_command, restore
 from scheduler.cli.terminal_commands import import_work, taskdata
 from scheduler.cli.weather_command import weather
@@ -40,6 +41,7 @@ def main() -> None:
 
 for command in (
     init,
+    soils,
     check,
     fit,
     plan,

@@ -9,6 +9,8 @@ from __future__ import annotations
 import math
 from dataclasses import dataclass
 
+from shared.vocabulary import Texture
+
 
 @dataclass(frozen=True)
 class WaterLimits:
@@ -42,3 +44,25 @@ def limits_from_particles(sand: float, clay: float, organic_matter_pct: float = 
     saturation = capacity + 1.636 * drained - 0.107 - 0.097 * s + 0.043
     slope = math.log(capacity / wilting) / math.log(1500 / 33)
     return WaterLimits(wilting, capacity, saturation, 1930 * (saturation - capacity) ** (3 - slope))
+
+
+def texture_of_particles(sand: float, clay: float) -> Texture:
+    """Return the USDA texture class of sand and clay fractions [0-1].
+
+    References
+    ----------
+    Soil Science Division Staff (2017), Soil survey manual, USDA Handbook 18, chapter 3, definitions of the twelve classes (from
+    memory; checked against the class means of Saxton & Rawls 2006, Table 3).
+    """
+    if not (0 <= sand <= 1 and 0 <= clay <= 1 and sand + clay <= 1 + 1e-9):
+        raise ValueError("sand and clay are fractions of one soil")
+    s, c, si = sand * 100, clay * 100, max(0.0, 100 - sand * 100 - clay * 100)
+    rules = (
+        (Texture.SAND, si + 1.5 * c < 15), (Texture.LOAMY_SAND, si + 2 * c < 30),
+        (Texture.SANDY_LOAM, (7 <= c < 20 and s > 52) or (c < 7 and si < 50)),
+        (Texture.LOAM, 7 <= c < 27 and 28 <= si < 50 and s <= 52), (Texture.SILT, si >= 80 and c < 12),
+        (Texture.SILT_LOAM, si >= 50 and c < 27), (Texture.SANDY_CLAY_LOAM, 20 <= c < 35 and si < 28 and s > 45),
+        (Texture.CLAY_LOAM, 27 <= c < 40 and 20 < s <= 45), (Texture.SILTY_CLAY_LOAM, 27 <= c < 40 and s <= 20),
+        (Texture.SANDY_CLAY, c >= 35 and s > 45), (Texture.SILTY_CLAY, c >= 40 and si >= 40),
+    )  # fmt: skip
+    return next((name for name, holds in rules if holds), Texture.CLAY)

@@ -54,9 +54,15 @@ def served() -> Iterator[Service]:
 
     class Handler(BaseHTTPRequestHandler):
         def do_GET(self) -> None:
-            parts = urlsplit(self.path)
+            self._answer(parse_qs(urlsplit(self.path).query))
+
+        def do_POST(self) -> None:
+            body = json.loads(self.rfile.read(int(self.headers.get("Content-Length", "0"))))
+            self._answer({key: [str(value)] for key, value in body.items()})
+
+        def _answer(self, query: dict[str, list[str]]) -> None:
             answer = service.reply(
-                parts.path, parse_qs(parts.query), {k.lower(): v for k, v in self.headers.items()}
+                urlsplit(self.path).path, query, {k.lower(): v for k, v in self.headers.items()}
             )
             time.sleep(answer.wait_s)
             body = answer.body if isinstance(answer.body, bytes) else json.dumps(answer.body).encode()
