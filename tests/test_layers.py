@@ -17,6 +17,7 @@ MAY_IMPORT: dict[str, set[str]] = {
     "adapters.weather": {"shared", "adapters.http"},
     "adapters.soil": {"shared", "adapters.http", "adapters.files"},
     "adapters.boundaries": {"shared", "adapters.files"},
+    "adapters.sheets": {"shared", "adapters.files"},
     "adapters.taskdata": {"shared", "adapters.files"},
     "adapters.outlets": {"shared"},
     "adapters.storage": {"shared"},

@@ -26,7 +26,7 @@ TABLES = {
     "roads.csv": "road",
 }
 LISTS = {
-    "done", "hazards", "operations", "pulled_by", "tender", "skills", "days_off",
+    "done", "hazards", "operations", "pulled_by", "tender", "skills", "days_off", "only_fields", "driven_by",
 }  # fmt: skip
 BOOLEANS = {"tiled", "tracks", "driver_for_tender", "lights", "restricted_use"}
 OUTLINES = "boundaries.geojson"

@@ -22,6 +22,7 @@ from scheduler.cli.replay_command import replay
 from scheduler.cli.season_command import season
 from scheduler.cli.serve_command import serve
 from scheduler.cli.service_commands import run, status
+from scheduler.cli.sheet_commands import sheet_in, sheet_out
 from scheduler.cli.soils_command import soils
 from scheduler.cli.store_commands import backup, export_command, import_command, restore
 from scheduler.cli.terminal_commands import import_work, taskdata
@@ -42,6 +43,8 @@ def main() -> None:
 for command in (
     init,
     soils,
+    sheet_out,
+    sheet_in,
     check,
     fit,
     plan,

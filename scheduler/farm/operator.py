@@ -3,12 +3,12 @@
 from __future__ import annotations
 
 from datetime import date
+from typing import Annotated
 
 from pydantic import Field as Key
 
+from scheduler.farm.cell_texts import WEEKDAYS, FromLicenceText, FromShiftText
 from scheduler.farm.quantities import Clock, Hours, IsoDate, MoneyPerH, Record
-
-WEEKDAYS = ("mon", "tue", "wed", "thu", "fri", "sat", "sun")
 
 
 class Licence(Record):
@@ -52,8 +52,8 @@ class Operator(Record):
     email: str = Key(default="", max_length=200, pattern=r"^$|^[^@\s]+@[^@\s]+$")
     yard: str | None = None
     skills: tuple[str, ...]
-    licences: tuple[Licence, ...] = ()
-    shifts: tuple[Shift, ...] = Key(alias="shift")
+    licences: Annotated[tuple[Licence, ...], FromLicenceText] = ()
+    shifts: Annotated[tuple[Shift, ...], FromShiftText] = Key(alias="shift")
     normal_hours_per_day: Hours = Key(default=10.0, alias="normal_hours")
     most_hours_per_day: Hours = Key(default=14.0, alias="most_hours")
     most_hours_per_week: Hours = Key(default=70.0, alias="most_hours_week")

@@ -9,6 +9,7 @@ from typing import Annotated, Any
 from pydantic import BeforeValidator
 from pydantic import Field as Key
 
+from scheduler.farm.cell_texts import FromDeliveryText
 from scheduler.farm.quantities import DensityKgL, Hours, IsoDate, Record, Share, TemperatureC, WindMS, fault
 from shared.units import UnitFault, parse
 
@@ -63,7 +64,7 @@ class Product(Record):
     nitrogen_share: Share = Key(default=0.0, alias="nitrogen")
     package: str = ""
     stock: str = "0"
-    deliveries: tuple[Delivery, ...] = Key(default=(), alias="delivery")
+    deliveries: Annotated[tuple[Delivery, ...], FromDeliveryText] = Key(default=(), alias="delivery")
     licence: str = ""
     restricted_use: bool = False
     registration: str = ""
