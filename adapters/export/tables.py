@@ -34,25 +34,17 @@ def write_json(folder: Path, name: str, value: Any) -> Path:
     return path
 
 
-def feature(
-    ring: Sequence[tuple[float, float]], point: tuple[float, float], properties: Row
-) -> dict[str, Any]:
-    """Return a feature: the outline where there is one, counter-clockwise as RFC 7946 wants it, else the point."""
-    geometry: dict[str, Any] = {"type": "Point", "coordinates": list(point)}
-    if len(ring) >= 3:
-        turned = list(ring) if _turn(ring) > 0 else list(reversed(ring))
-        geometry = {"type": "Polygon", "coordinates": [[list(p) for p in (*turned, turned[0])]]}
-    return {
-        "type": "Feature",
-        "id": properties.get("id"),
-        "geometry": geometry,
-        "properties": dict(properties),
-    }
+def feature(geometry: Row | None, point: tuple[float, float], properties: Row) -> dict[str, Any]:
+    """Return a feature: the outline where there is one, wound as RFC 7946 wants it, else the point."""
+    shown: dict[str, Any] = {"type": "Point", "coordinates": list(point)}
+    if geometry is not None and geometry.get("type") in ("Polygon", "MultiPolygon"):
+        from shapely.geometry import MultiPolygon, mapping, shape
+        from shapely.geometry.polygon import orient
 
-
-def _turn(ring: Sequence[tuple[float, float]]) -> float:
-    """Return twice the signed area: above 0 when the ring runs counter-clockwise."""
-    return sum(a[0] * b[1] - b[0] * a[1] for a, b in zip(ring, (*ring[1:], ring[0]), strict=True))
+        surface = shape(dict(geometry))
+        parts = [orient(one, 1.0) for one in getattr(surface, "geoms", [surface])]
+        shown = json.loads(json.dumps(mapping(parts[0] if len(parts) == 1 else MultiPolygon(parts))))
+    return {"type": "Feature", "id": properties.get("id"), "geometry": shown, "properties": dict(properties)}
 
 
 def safe(value: Any) -> Any:

@@ -15,10 +15,11 @@ from shared.ports import EventLog
 
 def write_lines(events: Iterable[EventRecord]) -> str:
     """Return one JSON object a line."""
-    return "".join(json.dumps(_plain(event), ensure_ascii=False, sort_keys=True) + "\n" for event in events)
+    return "".join(json.dumps(as_plain(event), ensure_ascii=False, sort_keys=True) + "\n" for event in events)
 
 
-def _plain(event: EventRecord) -> dict[str, Any]:
+def as_plain(event: EventRecord) -> dict[str, Any]:
+    """Return an event as plain values."""
     return {
         "id": event.id,
         "kind": event.kind,
