@@ -49,6 +49,7 @@ bench: $(WARM)
 	$(RUN)/python -m tests.benchmarks.bench_kill
 	$(RUN)/python -m tests.benchmarks.bench_service
 	$(RUN)/python -m tests.benchmarks.bench_pages
+	$(RUN)/python -m tests.benchmarks.bench_intake
 
 clean:
 	rm -rf out build .pytest_cache .mypy_cache .ruff_cache .hypothesis

@@ -91,3 +91,6 @@ class Days:
     first: date
     days: int
     rows: tuple[tuple[str, tuple[Piece, ...]], ...]
+
+
+Picture = Water | Windows | Days | tuple[Progress, ...]

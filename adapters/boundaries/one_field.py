@@ -49,10 +49,9 @@ def one_field(
     if not name:
         name = f"Field {number}"
         sieve.notes.append(f"{row.label} has no name and is called {name!r}.")
-    name = (
-        "".join(mark for mark in name if mark.isprintable()).lstrip(FORMULA_MARKS)[:NAME_MOST].strip()
-        or f"Field {number}"
-    )
+    # Spreadsheets are full of spaces that are none (U+00A0); a name must be found again by who types it.
+    shown = " ".join("".join(mark if mark.isprintable() else " " for mark in name).split())
+    name = shown.lstrip(FORMULA_MARKS)[:NAME_MOST].strip() or f"Field {number}"
     crop = said.pop("crop", "")
     if crop and crop_of(crop) is None:
         sieve.notes.append(f"{name} is in {crop!r}, which is not planned here, and was left out.")

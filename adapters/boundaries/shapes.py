@@ -42,8 +42,8 @@ class Ground:
 
     @property
     def geometry(self) -> dict[str, Any]:
-        """GeoJSON, positions to a tenth of a metre or better."""
-        return dict(mapping(shapely.set_precision(self.surface, 0.0)))
+        """GeoJSON, positions to about a centimetre."""
+        return dict(mapping(shapely.transform(self.surface, lambda corners: corners.round(7))))
 
     @property
     def inside(self) -> tuple[float, float]:

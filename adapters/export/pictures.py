@@ -1,7 +1,7 @@
 """Pictures through matplotlib: water, progress, windows, days. Readable in grey: hatching, line styles and words carry what colour does.
 
-The figures are made without pyplot, so that threads of a server may draw at once; SVG carries text as text, no date and no random
-ids: same input, same bytes.
+The figures are made without pyplot; one at a time, since settings of the library hold for the whole program. SVG carries text as text,
+no date and no random ids: same input, same bytes.
 """
 
 from __future__ import annotations
@@ -9,6 +9,7 @@ from __future__ import annotations
 from collections.abc import Callable
 from datetime import UTC, datetime, time, timedelta
 from io import BytesIO
+from threading import Lock
 from typing import Any
 
 import matplotlib
@@ -16,14 +17,13 @@ from matplotlib.backends.backend_agg import FigureCanvasAgg
 from matplotlib.dates import DateFormatter, DayLocator, HourLocator, date2num
 from matplotlib.figure import Figure
 
-from shared.pictures import Days, Progress, Water, Windows
+from shared.pictures import Days, Picture, Progress, Water, Windows
 from shared.units import to_people
 
-Picture = Water | Windows | Days | tuple[Progress, ...]
 DARK, MIDDLE, LIGHT, WARM = "#1b3a4b", "#5b8fa8", "#c9dde6", "#b8651b"
 HATCHES = ("", "///", "...", "xx", "\\\\\\", "++", "oo", "--")
 DOTS_PER_INCH = 130
-FORMS = ("svg", "png", "pdf")
+_ONE_AT_A_TIME = Lock()
 
 
 def draw(picture: Picture, form: str, system: str, zone: Any) -> bytes:
@@ -44,8 +44,11 @@ def draw(picture: Picture, form: str, system: str, zone: Any) -> bytes:
         Days: _days,
         tuple: _progress,
     }
-    with matplotlib.rc_context(
-        {"svg.fonttype": "none", "svg.hashsalt": "fitground", "font.size": 9, "hatch.linewidth": 0.6}
+    with (
+        _ONE_AT_A_TIME,
+        matplotlib.rc_context(
+            {"svg.fonttype": "none", "svg.hashsalt": "fitground", "font.size": 9, "hatch.linewidth": 0.6}
+        ),
     ):
         figure, out = makers[type(picture)](picture, system, zone), BytesIO()
         dates: dict[str, Any] = {"svg": {"Date": None}, "pdf": {"CreationDate": None}}.get(form, {})

@@ -13,6 +13,7 @@ from fpdf.fonts import FontFace
 
 from adapters.export.paper import SIZES, latin
 from adapters.export.tables import safe
+from adapters.files.whole import write_whole
 from shared.record_table import Cell, RecordTable
 
 MARGIN_MM = 10.0
@@ -22,16 +23,10 @@ WIDEST_LETTERS = 34
 
 def write_records(folder: Path, tables: Iterable[RecordTable], head: str, foot: str, size: str) -> list[Path]:
     """Write every table as CSV and all of them as ``records.pdf``."""
-    folder.mkdir(parents=True, exist_ok=True)
-    made, out = list(tables), []
+    made = list(tables)
     contents = {f"{table.name}.csv": table_csv(table).encode("utf-8") for table in made}
     contents["records.pdf"] = records_pdf(made, head, foot, size)
-    for name, content in contents.items():
-        draft = folder / f".{name}.part"
-        draft.write_bytes(content)
-        draft.replace(folder / name)
-        out.append(folder / name)
-    return out
+    return [write_whole(folder / name, content) for name, content in contents.items()]
 
 
 def table_csv(table: RecordTable) -> str:

@@ -12,6 +12,8 @@ from typing import Any
 
 import pandas as pd
 
+from adapters.files.whole import write_whole
+
 FORMULA = ("=", "+", "-", "@", "\t", "\r")
 Row = Mapping[str, Any]
 
@@ -21,8 +23,8 @@ def write_table(folder: Path, name: str, rows: Sequence[Row], columns: Sequence[
     frame = pd.DataFrame([[row.get(column) for column in columns] for row in rows], columns=list(columns))
     csv, parquet = folder / f"{name}.csv", folder / f"{name}.parquet"
     plain = frame.map(safe) if len(frame) else frame
-    _replace(csv, lambda path: plain.to_csv(path, index=False, encoding="utf-8"))
-    _replace(parquet, lambda path: frame.to_parquet(path, index=False))
+    write_whole(csv, plain.to_csv(index=False).encode())
+    write_whole(parquet, frame.to_parquet(None, index=False))
     return [csv, parquet]
 
 
@@ -30,8 +32,7 @@ def write_json(folder: Path, name: str, value: Any) -> Path:
     """Write a document."""
     path = folder / name
     text = json.dumps(value, ensure_ascii=False, indent=1, default=str) + "\n"
-    _replace(path, lambda draft: draft.write_text(text, encoding="utf-8"))
-    return path
+    return write_whole(path, text.encode())
 
 
 def feature(geometry: Row | None, point: tuple[float, float], properties: Row) -> dict[str, Any]:
@@ -50,9 +51,3 @@ def feature(geometry: Row | None, point: tuple[float, float], properties: Row) -
 def safe(value: Any) -> Any:
     """Return a cell that no spreadsheet takes for a formula."""
     return f"'{value}" if isinstance(value, str) and value.startswith(FORMULA) else value
-
-
-def _replace(path: Path, write: Any) -> None:
-    draft = path.with_name(f".{path.name}.part")
-    write(draft)
-    draft.replace(path)

@@ -11,6 +11,7 @@ from typing import Any
 
 from adapters.files.bounded import fault_of
 from adapters.files.cells import as_dict, read_rows
+from shared.errors import FarmFileError, Fault
 
 HEADINGS = {
     "date": ("date", "day"), "field": ("field", "fieldname", "field_name"), "pass": ("pass", "operation", "job"),
@@ -18,6 +19,7 @@ HEADINGS = {
     "operator": ("operator", "driver", "by"), "rig": ("rig", "machine"),
 }  # fmt: skip
 NEEDED = ("date", "field", "pass", "area")
+MOST_FAULTS = 30
 UNIT = {"acres": "ac", "ac": "ac", "hectares": "ha", "ha": "ha"}
 
 
@@ -51,7 +53,7 @@ def read_pass_records(path: Path) -> tuple[list[PassRecord], list[str]]:
     Raises
     ------
     FarmFileError
-        A column is missing, or a date or time cannot be read; nothing is returned then.
+        A column is missing, or dates or times cannot be read (every one is named); nothing is returned then.
     """
     headings, rows, notes = read_rows(path)
     where = {
@@ -62,16 +64,22 @@ def read_pass_records(path: Path) -> tuple[list[PassRecord], list[str]]:
         raise fault_of(path.name, f"lacks the column {missing[0]}", ", ".join(NEEDED) + " and, if known, start, end, operator, rig", "headings")  # fmt: skip
     out: list[PassRecord] = []
     seen: dict[str, str] = {}
+    faults: list[Fault] = []
     for number, cells in rows:
         row = as_dict(headings, cells)
-        one = _record(
-            {key: row.get(name) for key, name in where.items()}, where["area"], f"row {number}", path.name
-        )
+        said = {key: row.get(name) for key, name in where.items()}
+        try:
+            one = _record(said, where["area"], f"row {number}", path.name)
+        except FarmFileError as error:
+            faults += error.faults
+            continue
         if one.key in seen:
             notes.append(f"{path.name}: row {number} says the same as {seen[one.key]} and counts once.")
             continue
         seen[one.key] = one.label
         out.append(one)
+    if faults:
+        raise FarmFileError(faults[:MOST_FAULTS])
     return out, notes
 
 

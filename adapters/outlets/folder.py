@@ -2,12 +2,12 @@
 
 from __future__ import annotations
 
-import os
 import re
 from collections.abc import Mapping
 from pathlib import Path
 from typing import Any
 
+from adapters.files.whole import write_whole
 from adapters.outlets.options import only_known, option
 from shared.errors import OutletFailed
 from shared.parcel import Parcel
@@ -26,23 +26,13 @@ class FolderOutlet:
         if parcel.kind != "list":
             who += f"-{parcel.kind}"
         try:
-            day.mkdir(parents=True, exist_ok=True)
-            _write(day / f"{who}.txt", parcel.text)
+            write_whole(day / f"{who}.txt", parcel.text.encode())
             if parcel.html:
-                _write(day / f"{who}.html", parcel.html)
+                write_whole(day / f"{who}.html", parcel.html.encode())
         except OSError as error:
             raise OutletFailed(
                 f"{self.name}: {self._folder} cannot be written ({error.strerror})."
             ) from error
-
-
-def _write(path: Path, text: str) -> None:
-    draft = path.with_name(f".{path.name}.part")
-    with draft.open("w", encoding="utf-8") as file:
-        file.write(text)
-        file.flush()
-        os.fsync(file.fileno())
-    draft.replace(path)
 
 
 def open_folder(name: str, farm_folder: Path, options: Mapping[str, Any], environment: Mapping[str, str]) -> FolderOutlet:  # fmt: skip

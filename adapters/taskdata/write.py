@@ -15,6 +15,7 @@ from pathlib import Path
 from typing import Any
 from zipfile import ZIP_DEFLATED, ZipFile, ZipInfo
 
+from adapters.files.whole import write_whole
 from adapters.taskdata.records import PlannedTask, Rate, TaskFile, TaskGround
 
 DDI = {"liquid": "0001", "dry": "0006", "seed": "000B"}
@@ -60,16 +61,8 @@ def write_taskdata(file: TaskFile, out: Path, version: str) -> Path:
             member = ZipInfo("TASKDATA/TASKDATA.XML", EPOCH)
             member.compress_type = ZIP_DEFLATED
             archive.writestr(member, content)
-        return _replace(out, packed.getvalue())
-    return _replace(out / "TASKDATA" / "TASKDATA.XML", content)
-
-
-def _replace(path: Path, content: bytes) -> Path:
-    path.parent.mkdir(parents=True, exist_ok=True)
-    draft = path.with_name(f".{path.name}.part")
-    draft.write_bytes(content)
-    draft.replace(path)
-    return path
+        return write_whole(out, packed.getvalue())
+    return write_whole(out / "TASKDATA" / "TASKDATA.XML", content)
 
 
 def _numbered(names: Iterable[Any]) -> dict[Any, int]:
@@ -77,8 +70,8 @@ def _numbered(names: Iterable[Any]) -> dict[Any, int]:
 
 
 def _text(text: str) -> str:
-    """Return a text as the standard's short ones are: at most 32 letters, no control characters."""
-    return "".join(mark for mark in text if mark.isprintable())[:TEXT_MOST]
+    """Return a text as the standard's short ones are: at most 32 letters; odd spaces and control characters are plain spaces."""
+    return "".join(mark if mark.isprintable() else " " for mark in text)[:TEXT_MOST]
 
 
 def _field(root: ET.Element, ground: TaskGround, number: int) -> None:

@@ -63,6 +63,16 @@ def read_day(text: str) -> date:
         raise click.BadParameter(f"{text!r} is not a time; write it like '2027-05-11 05:00'") from error
 
 
+def read_date(option: str, text: str | None) -> date | None:
+    """Return the day of an option, None where it is not given."""
+    try:
+        return None if text is None else date.fromisoformat(text.strip())
+    except ValueError as error:
+        raise FitgroundError(
+            f"{option} {text!r} is not a date; allowed: a date such as 2027-05-11."
+        ) from error
+
+
 def open_workspace(farm: Path) -> Workspace:
     """Open a farm folder; warnings go to the error stream."""
     workspace = open_farm(farm)

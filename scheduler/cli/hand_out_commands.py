@@ -5,13 +5,11 @@ What they need is loaded when they are called: the other commands should not wai
 
 from __future__ import annotations
 
-from datetime import date
 from pathlib import Path
 
 import click
 
-from scheduler.cli.frame import farm_argument, now_option, open_workspace, read_now, sentences
-from shared.errors import FitgroundError
+from scheduler.cli.frame import farm_argument, now_option, open_workspace, read_date, read_now, sentences
 
 
 @click.command()
@@ -46,12 +44,7 @@ def paper(
     from scheduler.wiring.paper import day_pdf, week_pdf
 
     workspace = open_workspace(farm)
-    try:
-        day = None if day_text is None else date.fromisoformat(day_text)
-    except ValueError as error:
-        raise FitgroundError(
-            f"--date {day_text!r} is not a date; allowed: a date such as 2027-05-11."
-        ) from error
+    day = read_date("--date", day_text)
     out = out or Path("week.pdf" if week else "day-lists.pdf")
     out.parent.mkdir(parents=True, exist_ok=True)
     if week:

@@ -10,7 +10,7 @@ from typing import Any
 
 import click
 
-from scheduler.cli.frame import json_option, print_json, sentences
+from scheduler.cli.frame import json_option, print_json, read_date, sentences
 from scheduler.cli.plan_commands import plan
 from shared.errors import FitgroundError
 from shared.units import show
@@ -220,15 +220,9 @@ def _ask_place() -> tuple[float, float] | None:
 
 
 def _begin(text: str | None) -> date:
-    if text is None:
-        today = date.today()
-        return date(today.year + (today > date(today.year, 5, 10)), 5, 10)
-    try:
-        return date.fromisoformat(text)
-    except ValueError as error:
-        raise FitgroundError(
-            f"--begin {text!r} is not a date; allowed: a date such as 2027-05-10."
-        ) from error
+    """Return the day that the story begins: the next 10 May where none is said."""
+    today = date.today()
+    return read_date("--begin", text) or date(today.year + (today > date(today.year, 5, 10)), 5, 10)
 
 
 def _tell(folder: Path, written: list[Path], notes: list[str], intake: Any, wish: Any, as_json: bool) -> None:

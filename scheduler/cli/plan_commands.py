@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from datetime import date
 from pathlib import Path
 
 import click
@@ -14,6 +13,7 @@ from scheduler.cli.frame import (
     now_option,
     open_workspace,
     print_json,
+    read_date,
     read_now,
     sentences,
 )
@@ -91,7 +91,7 @@ def day(
         raise click.ClickException(f"no plan was issued yet; run: fitground plan {farm}")
     moment = read_now(now, workspace) if now is not None else issued.made_at
     situation, outlook = look_ahead(workspace, moment)
-    wanted = issued.first_day if day_text is None else _day(day_text)
+    wanted = read_date("--date", day_text) or issued.first_day
     lists = day_lists(issued, situation, outlook, wanted)
     if operator is not None:
         lists = tuple(one for one in lists if one.operator == operator)
@@ -113,15 +113,6 @@ def day(
         out.parent.mkdir(parents=True, exist_ok=True)
         out.write_text(text, encoding="utf-8")
         click.echo(f"wrote {out}")
-
-
-def _day(text: str) -> date:
-    try:
-        return date.fromisoformat(text)
-    except ValueError as error:
-        raise click.BadParameter(
-            f"--date {text!r} is not a date; allowed: a date such as 2027-05-11"
-        ) from error
 
 
 @click.command()

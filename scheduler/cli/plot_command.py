@@ -7,7 +7,6 @@ from pathlib import Path
 import click
 
 from scheduler.cli.frame import farm_argument, now_option, open_workspace, read_now, sentences
-from shared.errors import FitgroundError
 
 
 @click.command()
@@ -33,30 +32,18 @@ def plot(farm: Path, what: str, field: str, out: Path | None, now: str | None) -
 
     workspace = open_workspace(farm)
     plan, out = latest_plan(workspace), out or Path(f"{what}.svg")
-    moment = plan.made_at if now is None and plan is not None else read_now(now, workspace)
+    of_the_plan = now is None and plan is not None and what in ("week", "machines")
+    moment = plan.made_at if of_the_plan and plan is not None else read_now(now, workspace)
     state, situation = situation_now(workspace, moment)
     observed, forecast, normals = known_weather(workspace, moment)
     outlook = build_outlook(situation, horizon_at(workspace, moment), observed, forecast, normals)
-    chosen = _fields(what, field, situation.farm)
+    every = [one.id for one in situation.farm.fields] if what == "water" and not field else [field]
     out.parent.mkdir(parents=True, exist_ok=True)
-    for one in chosen:
-        path = out if len(chosen) == 1 else out.with_name(f"{out.stem}-{one}{out.suffix}")
+    for one in every:
+        path = out if len(every) == 1 else out.with_name(f"{out.stem}-{one}{out.suffix}")
         path.write_bytes(
             picture(
                 what, out.suffix.removeprefix(".").lower(), situation, outlook, state, observed, plan, one
             )
         )
         click.echo(str(path))
-
-
-def _fields(what: str, field: str, farm: object) -> list[str]:
-    known = {text.casefold(): one.id for one in farm.fields for text in (one.label, one.id)}  # type: ignore[attr-defined]
-    if what != "water":
-        return [""]
-    if not field:
-        return list(dict.fromkeys(known.values()))
-    if field.casefold() not in known:
-        raise FitgroundError(
-            f"--field {field!r} is not known; allowed: {', '.join(dict.fromkeys(known.values()))}."
-        )
-    return [known[field.casefold()]]

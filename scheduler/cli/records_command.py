@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from datetime import date
 from pathlib import Path
 
 import click
@@ -13,10 +12,10 @@ from scheduler.cli.frame import (
     now_option,
     open_workspace,
     print_json,
+    read_date,
     read_now,
     sentences,
 )
-from shared.errors import FitgroundError
 
 SHOWN = 12
 
@@ -39,7 +38,7 @@ def records(
     from scheduler.wiring.records import record_tables, write_farm_records
 
     workspace = open_workspace(farm)
-    moment, days = read_now(now, workspace), (_day("--from", first), _day("--to", last))
+    moment, days = read_now(now, workspace), (read_date("--from", first), read_date("--to", last))
     if as_json:
         tables, notes = record_tables(workspace, moment, *days)
         rows = {
@@ -60,10 +59,3 @@ def records(
         click.echo(f"  ... and {len(lacking) - SHOWN} more in {out / 'missing.csv'}")
     for note in notes:
         click.echo(f"note: {note}")
-
-
-def _day(name: str, text: str | None) -> date | None:
-    try:
-        return None if text is None else date.fromisoformat(text)
-    except ValueError as error:
-        raise FitgroundError(f"{name} {text!r} is not a date; allowed: a date such as 2027-05-11.") from error

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from datetime import date
 from pathlib import Path
 
 import click
@@ -13,10 +12,10 @@ from scheduler.cli.frame import (
     now_option,
     open_workspace,
     print_json,
+    read_date,
     read_now,
     sentences,
 )
-from shared.errors import FitgroundError
 
 SHOWN = 20
 
@@ -39,13 +38,7 @@ def taskdata(farm: Path, out: Path, day_text: str | None, days: int) -> None:
     """Write the issued plan's tasks for tractor terminals (ISO 11783-10, TASKDATA.XML): fields, products, rates, people."""
     from scheduler.wiring.terminals import write_tasks
 
-    try:
-        day = None if day_text is None else date.fromisoformat(day_text)
-    except ValueError as error:
-        raise FitgroundError(
-            f"--date {day_text!r} is not a date; allowed: a date such as 2027-05-11."
-        ) from error
-    path, count, notes = write_tasks(open_workspace(farm), out, day, days)
+    path, count, notes = write_tasks(open_workspace(farm), out, read_date("--date", day_text), days)
     click.echo(f"{count} tasks written to {path}")
     for note in notes:
         click.echo(f"note: {note}")

@@ -70,6 +70,15 @@ def progress(
     )
 
 
+def every_progress(
+    situation: Situation, outlook: Outlook, state: State, plan: Plan | None
+) -> tuple[Progress, ...]:
+    """Return the progress of every pass that some field has, in programme order."""
+    passes = dict.fromkeys(pass_id for _, pass_id in situation.passes)
+    found = (progress(situation, outlook, state, plan, pass_id) for pass_id in passes)
+    return tuple(one for one in found if one is not None)
+
+
 def area_told(situation: Situation, outlook: Outlook, state: State, pass_id: str) -> dict[date, float]:
     """Return the area reported by local day [ha]."""
     zone, out = ZoneInfo(outlook.time_zone), defaultdict[date, float](float)

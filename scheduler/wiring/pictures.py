@@ -2,12 +2,16 @@
 
 from __future__ import annotations
 
+from zoneinfo import ZoneInfo
+
 from scheduler.crew import pictures as numbers
+from scheduler.events.report import find
 from scheduler.events.situation import Situation
 from scheduler.events.state import State
 from scheduler.planning.plan import Plan
 from scheduler.windows.records import Outlook
 from shared.errors import FitgroundError
+from shared.pictures import Picture
 from shared.weather_records import HourlyWeather
 
 NAMES = ("week", "machines", "water", "windows", "progress")
@@ -31,8 +35,6 @@ def picture(
     FitgroundError
         Unknown name, form or field, or no plan was issued yet.
     """
-    from zoneinfo import ZoneInfo
-
     from adapters.export.pictures import draw
 
     farm = situation.farm
@@ -40,21 +42,15 @@ def picture(
         raise FitgroundError(
             f"picture {name}.{form} is not known; allowed: {', '.join(NAMES)} as {', '.join(FORMS)}."
         )
-    if name in ("week", "machines") and plan is None:
-        raise FitgroundError("no plan was issued yet, so there is no week to draw; run: fitground plan.")
-    if name == "water":
-        if field not in farm.field_by_id:
-            raise FitgroundError(f"the field {field!r} is not known; allowed: {', '.join(farm.field_by_id)}.")
-        return draw(
-            numbers.water(situation, outlook, observed, field), form, farm.units, ZoneInfo(farm.time_zone)
-        )
-    if name == "windows":
-        return draw(numbers.windows(situation, outlook, plan), form, farm.units, ZoneInfo(farm.time_zone))
-    if name == "progress":
-        passes = dict.fromkeys(pass_id for _, pass_id in situation.passes)
-        lines = tuple(
-            one for p in passes if (one := numbers.progress(situation, outlook, state, plan, p)) is not None
-        )
-        return draw(lines, form, farm.units, ZoneInfo(farm.time_zone))
-    assert plan is not None
-    return draw(numbers.days(situation, plan, name == "machines"), form, farm.units, ZoneInfo(farm.time_zone))
+    if name in ("week", "machines"):
+        if plan is None:
+            raise FitgroundError("no plan was issued yet, so there is no week to draw; run: fitground plan.")
+        made: Picture = numbers.days(situation, plan, name == "machines")
+    elif name == "water":
+        chosen = find("field", field, {one.id: one.label for one in farm.fields})
+        made = numbers.water(situation, outlook, observed, chosen)
+    elif name == "windows":
+        made = numbers.windows(situation, outlook, plan)
+    else:
+        made = numbers.every_progress(situation, outlook, state, plan)
+    return draw(made, form, farm.units, ZoneInfo(farm.time_zone))

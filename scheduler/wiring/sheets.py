@@ -14,6 +14,7 @@ from typing import Any
 import tomlkit
 from pydantic_core import PydanticCustomError
 
+from adapters.files.whole import write_whole
 from adapters.sheets import SheetRows, cell_of, read_workbook, text_of, workbook_bytes
 from adapters.storage.farm_files import BOOLEANS, LISTS, RawFarm, read_farm_folder
 from scheduler.farm.build import build_farm, located
@@ -63,10 +64,7 @@ def write_sheet(folder: Path, path: Path) -> int:
     raw = read_farm_folder(folder)
     plans = sheet_plans(raw.values)
     content = workbook_bytes(plans, [line.format(name=raw.values.get("name", "")) for line in ABOUT])
-    path.parent.mkdir(parents=True, exist_ok=True)
-    draft = path.with_name(f".{path.name}.part")
-    draft.write_bytes(content)
-    draft.replace(path)
+    write_whole(path, content)
     return sum(len(plan.rows) for plan in plans)
 
 

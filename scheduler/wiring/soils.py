@@ -14,13 +14,14 @@ from typing import Any
 from adapters.http.polite import PoliteClient
 from adapters.soil import FoundSoil, UsSurvey, read_soil_table
 from adapters.weather import CACHE
+from scheduler.events.report import find
 from scheduler.farm.land import Field
 from scheduler.farm.suggest import nearest
 from scheduler.wiring.boundaries import geometries
 from scheduler.wiring.farm_edit import replace_files
 from scheduler.wiring.workspace import Workspace
 from scheduler.workability.texture import limits_from_particles, texture_of_particles
-from shared.errors import FitgroundError, SoilUnavailable
+from shared.errors import FitgroundError, ReportRefused, SoilUnavailable
 from shared.vocabulary import Texture
 
 KEYS = ("texture", "hydrologic_group", "slope", "field_capacity", "wilting_point", "tiled")
@@ -88,15 +89,13 @@ def survey_changes(
 def table_changes(workspace: Workspace, path: Path) -> list[SoilChange]:
     """Read a table of soils; every row must be of a field of this farm."""
     soils, farm = read_soil_table(path), workspace.farm
-    known = {text.casefold(): one for one in farm.fields for text in (one.id, one.label)}
+    names = {one.id: one.label for one in farm.fields}
     rows, out = _rows(workspace.folder), []
     for name, soil in soils.items():
-        field = known.get(name.casefold())
-        if field is None:
-            hint = nearest(name, farm.field_by_id)
-            raise FitgroundError(
-                f"{path.name}: the field {name!r} is none of this farm; {hint}allowed: {', '.join(farm.field_by_id)}."
-            )
+        try:
+            field = farm.field_by_id[find("field", name, names)]
+        except ReportRefused as error:
+            raise FitgroundError(f"{path.name}: {error}") from error
         tiled = field.tiled if soil.tiled is None else soil.tiled
         out.append(
             SoilChange(

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from datetime import date, timedelta
-from importlib.metadata import PackageNotFoundError, version
+from importlib.metadata import version
 from pathlib import Path
 
 from adapters.taskdata import PlannedTask, Rate, TaskFile, TaskGround, write_taskdata
@@ -56,7 +56,7 @@ def write_tasks(workspace: Workspace, out: Path, day: date | None, days: int) ->
         [f"No outline is known of {', '.join(bare)}: the terminal gets name and area alone."] if bare else []
     )
     return (
-        write_taskdata(TaskFile(situation.farm.name, grounds, tuple(tasks)), out, _version()),
+        write_taskdata(TaskFile(situation.farm.name, grounds, tuple(tasks)), out, version("fitground")),
         len(tasks),
         notes,
     )
@@ -104,10 +104,3 @@ def rates_of(situation: Situation, field_id: str, spec: PassSpec) -> tuple[Rate,
         spec.carrier_l_per_ha + sum(one.per_ha for one in liquids),
     )
     return (mix, *(one for one in found if one.form != Form.LIQUID.value))
-
-
-def _version() -> str:
-    try:
-        return version("fitground")
-    except PackageNotFoundError:
-        return "0"

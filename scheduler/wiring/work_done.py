@@ -2,10 +2,11 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Callable, Iterable
 from dataclasses import dataclass, replace
 from datetime import datetime, time, timedelta
 from pathlib import Path
+from zoneinfo import ZoneInfo
 
 from adapters.files.pass_records import PassRecord, read_pass_records
 from adapters.taskdata import CountedTask, read_taskdata
@@ -129,7 +130,8 @@ def _rows(path: Path, situation: Situation, state: State, now: datetime) -> tupl
     ]
 
 
-def _tried(make, *arguments):  # type: ignore[no-untyped-def]
+def _tried(make: Callable[..., Report], *arguments: object) -> Report | ReportRefused:
+    """Return a report, or why it is none."""
     try:
         return make(*arguments)
     except ReportRefused as refusal:
@@ -137,8 +139,6 @@ def _tried(make, *arguments):  # type: ignore[no-untyped-def]
 
 
 def _of_record(one: PassRecord, farm: Farm, now: datetime) -> Report:
-    from zoneinfo import ZoneInfo
-
     zone = ZoneInfo(farm.time_zone)
     start = None if one.start is None else datetime.combine(one.day, one.start, zone)
     end = None if one.end is None else datetime.combine(one.day, one.end, zone)

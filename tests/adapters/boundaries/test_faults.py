@@ -146,6 +146,11 @@ def test_notes_tell_what_a_person_should_look_at(tmp_path: Path) -> None:
     assert intake.fields[0].name == "A+1"
 
 
+def test_odd_spaces_in_a_name_are_plain_ones(tmp_path: Path) -> None:
+    found = read_fields(geojson(tmp_path / "f.geojson", feature(square(), name="North\u00a0 Bench\t")))
+    assert (found.fields[0].name, found.fields[0].id) == ("North Bench", "north-bench")
+
+
 def test_the_user_says_which_column_is_the_name(tmp_path: Path) -> None:
     path = geojson(tmp_path / "f.geojson", feature(square(), name="1", piece="Long Acre"))
     assert read_fields(path, Words(columns={"name": "piece"})).fields[0].name == "Long Acre"
@@ -196,15 +201,18 @@ def test_unknown_endings_and_missing_files(tmp_path: Path) -> None:
 def test_a_list_out_of_a_workbook(tmp_path: Path) -> None:
     from openpyxl import Workbook
 
-    book = Workbook()
-    assert book.active is not None
-    for row in (
-        ["Field", "Acres", "Lat", "Lon"],
-        ["North", 40, 42.0, -93.0],
-        ["South", "=2*20", 42.1, -93.0],
-    ):
-        book.active.append(row)
-    book.save(tmp_path / "list.xlsx")
-    assert "has no area" in str(refused(tmp_path / "list.xlsx")), (
-        "a formula that no program has worked out is no value"
-    )
+    def saved(*rows: list[Any]) -> Path:
+        book = Workbook()
+        assert book.active is not None
+        for row in (["Field", "Acres", "Lat", "Lon"], *rows):
+            book.active.append(row)
+        book.save(tmp_path / "list.xlsx")
+        return tmp_path / "list.xlsx"
+
+    found = read_fields(saved(["North", 40, 42.0, -93.0], [7, 12.5, 42.1, -93.0]))
+    assert [(one.name, round(one.area_ha / 0.40468564224, 6)) for one in found.fields] == [
+        ("North", 40),
+        ("7", 12.5),
+    ]
+    text = str(refused(saved(["South", "=2*20", 42.1, -93.0])))
+    assert "has no area" in text, "a formula that no program has worked out is no value"

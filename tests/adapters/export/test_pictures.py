@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import struct
 import xml.etree.ElementTree as ET
+from concurrent.futures import ThreadPoolExecutor
 from datetime import date, datetime, timedelta
 from io import BytesIO
 from pathlib import Path
@@ -42,6 +43,16 @@ def test_a_picture_says_its_words_and_is_the_same_again(name: str) -> None:
     text = " ".join(node.text or "" for node in ET.fromstring(content).iter(f"{SVG}text"))
     assert all(word in text for word in WORDS[name]), text
     assert content == draw(PICTURES[name], "svg", "us", ZONE)  # type: ignore[arg-type]
+
+
+def test_threads_that_draw_at_once_draw_the_same() -> None:
+    """The library's settings hold for the whole program; a server draws for several people."""
+    alone = {name: draw(one, "svg", "us", ZONE) for name, one in PICTURES.items()}  # type: ignore[arg-type]
+    with ThreadPoolExecutor(8) as pool:
+        at_once = list(
+            pool.map(lambda name: (name, draw(PICTURES[name], "svg", "us", ZONE)), list(PICTURES) * 4)
+        )  # type: ignore[arg-type]
+    assert all(content == alone[name] for name, content in at_once)
 
 
 @pytest.mark.parametrize("name", PICTURES)
@@ -105,7 +116,9 @@ def test_the_numbers_behind_them(workspace: Workspace) -> None:
 @pytest.mark.parametrize("what", ["week", "machines", "windows", "progress", "water"])
 def test_the_command_draws_each(workspace: Workspace, tmp_path: Path, what: str) -> None:
     out = tmp_path / "deep" / f"{what}.svg"
-    result = CliRunner().invoke(main, ["plot", str(workspace.folder), what, "--out", str(out)])
+    result = CliRunner().invoke(
+        main, ["plot", str(workspace.folder), what, "--out", str(out), "--now", "2027-05-11 05:00"]
+    )
     assert result.exit_code == 0, result.output
     files = [Path(line) for line in result.output.split()]
     assert len(files) == (4 if what == "water" else 1)
@@ -116,5 +129,7 @@ def test_the_command_draws_each(workspace: Workspace, tmp_path: Path, what: str)
 def test_what_cannot_be_drawn_is_said(workspace: Workspace, tmp_path: Path) -> None:
     odd = CliRunner().invoke(main, ["plot", str(workspace.folder), "week", "--out", str(tmp_path / "w.gif")])
     assert odd.exit_code == 1 and "svg, png, pdf" in odd.output
-    field = CliRunner().invoke(main, ["plot", str(workspace.folder), "water", "--field", "moon"])
-    assert field.exit_code == 1 and "allowed: home-piece" in field.output
+    field = CliRunner().invoke(
+        main, ["plot", str(workspace.folder), "water", "--field", "moon", "--now", "2027-05-11 05:00"]
+    )
+    assert field.exit_code == 3 and "known: home-piece" in field.output
