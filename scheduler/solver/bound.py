@@ -1,33 +1,34 @@
 """A lower bound that holds for the true problem, found beside the search.
 
 Question answered: *how much better could any plan be?* First every task as if it were alone, then
-linear relaxations with ever finer stretches of the day (`bound_model`), then the same with whole waits,
-as long as time is left. Only proven figures are taken: the optimum of a linear program, or a solver's
-proven bound.
+linear relaxations with ever finer stretches of the day (`bound_model`), each with the machines' days priced
+exactly (`bound_days`), then the same with whole waits, as long as time is left. Only proven figures are taken.
 """
 
 from __future__ import annotations
 
 import threading
 import time
-from datetime import timedelta
 
-from ortools.math_opt import model_pb2
-from ortools.math_opt.python import mathopt
-
+from scheduler.solver.bound_days import RigDays
+from scheduler.solver.bound_merge import merged_ways
 from scheduler.solver.bound_model import RelaxedFarm
-from scheduler.solver.bound_rows import Rows
+from scheduler.solver.bound_solve import cut_days, solve_rows
 from scheduler.solver.problem import Problem
 from scheduler.solver.result import Limits
 from scheduler.solver.rigday_calendar import Calendar
 
-STRETCHES = (1.0, 1 / 6, 1 / 24)
-WHOLE_STRETCHES = (1 / 6, 1 / 24)
+STRETCHES = (1.0, 1 / 6, 1 / 12, 1 / 24)
+WHOLE_STRETCHES = (1 / 6, 1 / 12, 1 / 24)
 """Lengths of the stretches of the relaxation, as shares of a day: coarse first, since each takes longer."""
 OPEN_SHARE = 840 / 1440
 """Of a day, for a guess of how many columns a program will have."""
+COLUMNS_A_STRETCH = 2.0
+SHORTEST_S = 0.05
+ROUNDS = 4
+"""Of cuts; the first two bring nearly all."""
+WORTH_A_ROUND = 5e-4
 WHOLE_COLUMNS = 20_000
-SAFE = 1e-6
 COUNTED_COLUMNS = 6000
 CLOSE = 1e-6
 """A bound within this share of a value proves it."""
@@ -75,45 +76,65 @@ class Bounder:
 
     def run(self) -> None:
         """Raise the bound until time is up."""
-        if any(r.cumulative for r in self.problem.resources) and not self.problem.tasks:
+        if not self.problem.tasks:
             return
-        if not self.limits.deterministic and self._seconds_left() > 1.3e-4 * self._columns(
-            self._stretches[0]
-        ):
-            self._relax(self._stretches[0], whole=False, rough=True)
+        self._merged, self._carriers = merged_ways(self.problem)
+        self._merged_calendar = Calendar(self._merged)
+        counted = self.limits.deterministic
+        if not counted and self._seconds_left() > 1.3e-4 * self._columns(self._stretches[0]):
+            self._relax(self._stretches[0], rough=True)
         for stretch in self._stretches:
-            if self._over.is_set():
+            if self._over.is_set() or (counted and self._columns(stretch) > COUNTED_COLUMNS):
                 return
-            if self.limits.deterministic and self._columns(stretch) > COUNTED_COLUMNS:
-                return
-            if not self.limits.deterministic and not self._worth_trying(stretch):
-                return
-            self._relax(stretch, whole=False)
+            if not counted and not self._worth_trying(stretch):
+                break
+            self._relax(stretch)
+        if counted:
+            return
         for stretch in self._whole_stretches:
-            if not self.limits.deterministic and self._columns(stretch) < WHOLE_COLUMNS:
-                self._relax(stretch, whole=True)
+            if not self._over.is_set() and self._columns(stretch) < WHOLE_COLUMNS:
+                self._wait_whole(stretch)
 
     def _worth_trying(self, stretch: int) -> bool:
         """Guess from the number of windows whether a finer program can be solved in the time left."""
         columns = self._columns(stretch)
-        return self._seconds_left() > 2e-5 * columns + 1.5e-8 * columns**2
+        return self._seconds_left() > 2e-5 * columns + 1e-8 * columns**2
 
     def _seconds_left(self) -> float:
         return self.until - time.monotonic()
 
     def _columns(self, stretch: int) -> float:
-        windows = sum(len(cut) for task in self.calendar.windows for cut in task)
-        return windows * (1 + OPEN_SHARE * self._day / stretch)
+        windows = sum(len(cut) for task in self._merged_calendar.windows for cut in task)
+        return windows * (2 + COLUMNS_A_STRETCH * OPEN_SHARE * self._day / stretch)
 
-    def _relax(self, stretch: int, whole: bool, rough: bool = False) -> None:
-        left = self.until - time.monotonic()
-        if left < 0.05:
-            return
-        farm = RelaxedFarm(self.problem, self.calendar, stretch, whole, rough)
-        left = self.until - time.monotonic()
-        if left < 0.05:
-            return
-        bound, _ = solve_rows(farm.rows, left)
+    def _relax(self, stretch: int, rough: bool = False) -> None:
+        """Solve one relaxation and take its bound; cut by the machines' true days while that brings something."""
+        carriers = None if rough else self._carriers
+        farm = RelaxedFarm(self._merged, self._merged_calendar, stretch, rough, carriers)
+        days = None if rough else RigDays(farm)
+        took = SHORTEST_S
+        for _ in range(ROUNDS):
+            began, before = time.monotonic(), self.bound
+            if self.until - began < took:
+                return
+            solved = solve_rows(farm.rows, self.until - began)
+            self._raise(solved.bound)
+            if days is None or not len(solved.prices) or self._over.is_set():
+                return
+            bound, added = cut_days(farm.rows, farm.own_rows, days, solved)
+            self._raise(bound)
+            took = time.monotonic() - began
+            if not added or self.bound - before < WORTH_A_ROUND * abs(self.bound):
+                return
+
+    def _wait_whole(self, stretch: int) -> None:
+        """Solve one relaxation in which what is waited for is wholly done or not at all."""
+        farm = RelaxedFarm(self._merged, self._merged_calendar, stretch)
+        farm.rows.whole = [column in farm.zero_or_one for column in range(len(farm.rows.cost))]
+        if self._seconds_left() > SHORTEST_S:
+            self._raise(solve_rows(farm.rows, self._seconds_left()).bound)
+
+    def _raise(self, bound: float) -> None:
         self.bound = max(self.bound, bound)
 
     def finish(self, value: float) -> float:
@@ -127,45 +148,3 @@ class Bounder:
                 self._thread.join(min(0.05, max(0.0, self._seconds_left())))
         self._over.set()
         return self.bound
-
-
-def solve_rows(rows: Rows, seconds: float) -> tuple[float, list[float]]:
-    """Return a proven lower bound of a program (-inf when none is known in time), and the values of its columns."""
-    whole = any(rows.whole)
-    solver = mathopt.SolverType.GSCIP if whole else mathopt.SolverType.HIGHS
-    settings = mathopt.SolveParameters(time_limit=timedelta(seconds=seconds), threads=1 if whole else None)
-    try:
-        found = mathopt.solve(mathopt.Model.from_model_proto(_proto(rows)), solver, params=settings)
-    except (RuntimeError, ValueError):
-        return float("-inf"), []
-    optimal = found.termination.reason == mathopt.TerminationReason.OPTIMAL
-    if not (whole or optimal):
-        return float("-inf"), []
-    bound = found.best_objective_bound() + rows.constant
-    known = found.variable_values() if found.has_primal_feasible_solution() else {}
-    values = {variable.id: value for variable, value in known.items()}
-    return bound - SAFE * abs(bound), [values.get(k, 0.0) for k in range(len(rows.cost))] if values else []
-
-
-def _proto(rows: Rows) -> model_pb2.ModelProto:
-    proto = model_pb2.ModelProto()
-    columns, sides = range(len(rows.cost)), range(len(rows.terms))
-    proto.variables.ids.extend(columns)
-    proto.variables.lower_bounds.extend([0.0] * len(columns))
-    proto.variables.upper_bounds.extend(rows.upper)
-    proto.variables.integers.extend(rows.whole)
-    proto.objective.linear_coefficients.ids.extend(columns)
-    proto.objective.linear_coefficients.values.extend(rows.cost)
-    proto.linear_constraints.ids.extend(sides)
-    proto.linear_constraints.lower_bounds.extend(rows.low)
-    proto.linear_constraints.upper_bounds.extend(rows.high)
-    matrix = proto.linear_constraint_matrix
-    for k, terms in enumerate(rows.terms):
-        merged: dict[int, float] = {}
-        for column, weight in terms:
-            merged[column] = merged.get(column, 0.0) + weight
-        ordered = sorted(merged.items())
-        matrix.row_ids.extend([k] * len(ordered))
-        matrix.column_ids.extend([c for c, _ in ordered])
-        matrix.coefficients.extend([w for _, w in ordered])
-    return proto

@@ -14,24 +14,29 @@ more, because each rule here is weaker than the true one:
 
 from __future__ import annotations
 
-from bisect import bisect_left
 from collections import defaultdict
 
-from scheduler.solver.bound_pieces import Pieces
 from scheduler.solver.bound_rows import (
     merged,
 )
-from scheduler.solver.problem import FAR, LagKind, Problem
+from scheduler.solver.bound_waits import Waits
+from scheduler.solver.problem import FAR, Problem
 from scheduler.solver.rigday_calendar import Calendar
 
 
-class RelaxedFarm(Pieces):
-    """Builds the program; `stretch` in the problem's time units, `whole` waits, `rough` without ways home, changes, wages."""
+class RelaxedFarm(Waits):
+    """Builds the program; the parameters are those of `Pieces`."""
 
     def __init__(
-        self, problem: Problem, calendar: Calendar, stretch: int, whole: bool, rough: bool = False
+        self,
+        problem: Problem,
+        calendar: Calendar,
+        stretch: int,
+        rough: bool = False,
+        carriers: list[list[int]] | None = None,
     ) -> None:
-        super().__init__(problem, calendar, stretch, whole, rough)
+        super().__init__(problem, calendar, stretch, rough, carriers)
+        self._machines()
         self._people()
         self._lags()
         self._stocks()
@@ -43,14 +48,13 @@ class RelaxedFarm(Pieces):
         """Minutes of each group of interchangeable people, shared out to the people by day, and by stretch."""
         demand: dict[tuple[tuple[int, ...], int], list[tuple[int, float]]] = defaultdict(list)
         by_stretch: dict[tuple[tuple[int, ...], int, int], list[tuple[int, float]]] = defaultdict(list)
-        for (t, m, d), columns in self.units.items():
-            task, mode = self.problem.tasks[t], self.problem.tasks[t].modes[m]
+        for t, m, d in self.units:
+            mode = self.problem.tasks[t].modes[m]
             for need in mode.needs:
                 if len(need.any_of) < 2 or any(self.problem.resources[r].cumulative for r in need.any_of):
                     continue
                 road = min(self._road(r, mode) for r in need.any_of)
-                unit = mode.minutes / task.size + (mode.fixed_minutes + road) / self.most[t, m, d]
-                demand[need.any_of, d] += [(c, unit) for c, _ in columns]
+                demand[need.any_of, d] += self.minutes_of((t, m, d), road)
         for piece in self.pieces:
             task = self.problem.tasks[piece.task]
             mode = task.modes[piece.mode]
@@ -68,7 +72,8 @@ class RelaxedFarm(Pieces):
             shares = []
             for r in group:
                 if self.calendar.open[r][d]:
-                    column = self.rows.column(0.0)
+                    room = self._open(r, d, *self.calendar.days[d]) + self._road_slack(r)
+                    column = self.rows.column(0.0, room)
                     shares.append((column, -1.0))
                     worked[r, d].append((column, 1.0))
             self.rows.row([*terms, *shares], high=0.0)
@@ -95,10 +100,10 @@ class RelaxedFarm(Pieces):
             hours = self.problem.resources[r].hours
             room = self._open(r, d, self.calendar.days[d][0], self.calendar.days[d][1])
             slack = self._road_slack(r)
+            terms = [*terms, *self._ways(r, d, terms, room)]
             if hours is None:
                 self.rows.row(terms, high=room + slack)
                 continue
-            terms = [*terms, *self._ways(r, d, terms, room)]
             normal = self.rows.column(hours.cost_per_minute, hours.normal_per_day)
             most = max(0.0, min(room, hours.most_per_day) - hours.normal_per_day)
             over = self.rows.column(hours.overtime_per_minute, most + slack)
@@ -121,7 +126,7 @@ class RelaxedFarm(Pieces):
         out = min(int(moves.minutes[moves.depot, site]) for site, _ in places)
         back = min(int(moves.minutes[site, moves.depot]) for site, _ in places)
         most_road = max(road for _, road in places)
-        there = self.rows.column(0.0, 1.0)
+        there = self.rows.column(moves.cost_per_minute * back, 1.0)
         self.rows.row([*terms, (there, -room)], high=0.0)
         return [(there, back + max(0.0, out - most_road))]
 
@@ -131,66 +136,6 @@ class RelaxedFarm(Pieces):
         if moves is None or moves.home_daily:
             return 0.0
         return max((road for (who, _, _), road in self.nearest.items() if who == r), default=0.0)
-
-    # ---- lags, stocks, later ---------------------------------------------------------------------------
-
-    def _lags(self) -> None:
-        """What must wait is never further on than what it waits for (running sums keep the rows short)."""
-        done: dict[int, tuple[list[int], list[int]]] = {}
-        ready: dict[int, tuple[list[int], list[int]]] = {}
-        for lag in self.problem.lags:
-            if lag.loose or lag.least is None or lag.kind is not LagKind.END_START or lag.least < 0:
-                continue
-            b, a = lag.before, lag.after
-            if a not in done:
-                done[a] = self._running(a, by_end=True)
-            if b not in ready:
-                ready[b] = self._running(b, by_end=False)
-            share_a, share_b = 1.0 / self.problem.tasks[a].size, 1.0 / self.problem.tasks[b].size
-            starts, begun = ready[b]
-            for end, column in zip(*done[a], strict=True):
-                k = bisect_left(starts, end - lag.least) - 1
-                terms = [(column, share_a)] + ([(begun[k], -share_b)] if k >= 0 else [])
-                self.rows.row(terms, high=self.stands[b] * share_b)
-                if self.whole and k >= 0 and self.stands[b] == 0:
-                    finished = self._finished(b, self.calendar.day_of(end - lag.least), ready[b])
-                    self.rows.row([(column, share_a), (finished, -1.0)], high=0.0)
-            everything = [(p.column, share_a) for p in self.of_task[a]]
-            everything += [(c, share_a) for _, c, _ in self.after_days[a]]
-            everything += [(p.column, -share_b) for p in self.of_task[b]]
-            everything += [(c, -share_b) for _, c, _ in self.after_days[b]]
-            self.rows.row(everything, high=self.stands[b] * share_b)
-
-    def _finished(self, t: int, day: int, running: tuple[list[int], list[int]]) -> int:
-        """Return the 0-1 column that says whether task t is wholly done by the end of a day."""
-        known = self.finished.setdefault(t, {})
-        if day not in known:
-            column = known[day] = self.rows.column(0.0, 1.0, True)
-            starts, begun = running
-            k = bisect_left(starts, self.calendar.days[day][1]) - 1
-            done = [(begun[k], -1.0 / self.problem.tasks[t].size)] if k >= 0 else []
-            self.rows.row([(column, 1.0), *done], high=self.stands[t] / self.problem.tasks[t].size)
-            for other, before in known.items():
-                if other != day:
-                    early, late = (before, column) if other < day else (column, before)
-                    self.rows.row([(early, 1.0), (late, -1.0)], high=0.0)
-        return known[day]
-
-    def _running(self, t: int, by_end: bool) -> tuple[list[int], list[int]]:
-        """Return times, and columns that hold the work done up to each of them."""
-        groups: dict[int, list[int]] = defaultdict(list)
-        for piece in self.of_task[t]:
-            groups[piece.end if by_end else piece.start].append(piece.column)
-        times = sorted(groups)
-        columns: list[int] = []
-        for time in times:
-            column = self.rows.column(0.0)
-            terms = [(column, 1.0)] + [(c, -1.0) for c in groups[time]]
-            if columns:
-                terms.append((columns[-1], -1.0))
-            self.rows.row(terms, 0.0, 0.0)
-            columns.append(column)
-        return times, columns
 
     def _stocks(self) -> None:
         for s, stock in enumerate(self.problem.stocks):

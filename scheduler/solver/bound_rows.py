@@ -36,12 +36,14 @@ class Rows:
         self.whole.append(whole)
         return len(self.cost) - 1
 
-    def row(self, terms: list[tuple[int, float]], low: float = -INF, high: float = INF) -> None:
-        """Add low <= sum of terms <= high."""
-        if terms:
-            self.terms.append(terms)
-            self.low.append(low)
-            self.high.append(high)
+    def row(self, terms: list[tuple[int, float]], low: float = -INF, high: float = INF) -> int:
+        """Add low <= sum of terms <= high; return its index (that of no row when there are no terms)."""
+        if not terms:
+            return -1
+        self.terms.append(terms)
+        self.low.append(low)
+        self.high.append(high)
+        return len(self.terms) - 1
 
 
 def slope_at(curve: Curve, time: int) -> float:

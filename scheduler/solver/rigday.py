@@ -113,11 +113,13 @@ def search(
 
 
 def warm_up() -> None:
-    """Build the compiled functions of both searches (half a minute the first time, then cached on disk)."""
+    """Build the compiled functions of searches and bound (half a minute the first time, then cached on disk)."""
+    from scheduler.solver.bound_kernel import warm_up as warm_up_bound
     from scheduler.solver.insertion_run import warm_up as warm_up_orders
 
     _start_warming()
     warm_up_orders()
+    warm_up_bound()
     _warm.wait()
 
 

@@ -22,6 +22,8 @@ ROUNDS_PER_CYCLE = 900
 MOST_CYCLES = 8
 COUNTED_ROUNDS = 150_000
 MEETINGS = 12
+ENOUGH_ROUNDS = 12_000
+"""A task, in one walk: on a small farm the second walk then makes room for the work on the bound."""
 
 
 class Walk:
@@ -102,6 +104,8 @@ def walk_together(
         stop = min(until, now + stretch)
         if until - stop < stretch / 4:
             stop = until
+        if walks[0].done > ENOUGH_ROUNDS * max(1, walks[0].work.farm.tasks):
+            walks = [min(walks, key=lambda w: w.value)]
         threads = [threading.Thread(target=w.by_clock, args=(opened, stop, until)) for w in walks[1:]]
         for thread in threads:
             thread.start()

@@ -11,8 +11,8 @@ import resource
 import time
 from collections.abc import Callable
 
-from scheduler.solver.bound import solve_rows
 from scheduler.solver.bound_model import RelaxedFarm
+from scheduler.solver.bound_solve import solve_rows
 from scheduler.solver.daymodel import plan_from_days
 from scheduler.solver.dispatch import dispatch
 from scheduler.solver.evaluate import evaluate
@@ -29,9 +29,9 @@ Method = Callable[[Problem, Calendar, float], CorePlan | None]
 def day_model(problem: Problem, calendar: Calendar, seconds: float) -> CorePlan | None:
     """The day-level model on HiGHS, made a true plan."""
     began = time.monotonic()
-    farm = RelaxedFarm(problem, calendar, 240 if len(problem.tasks) < 100 else 720, whole=False)
-    _, values = solve_rows(farm.rows, max(0.1, seconds - (time.monotonic() - began)))
-    return plan_from_days(problem, calendar, farm, values) if values else None
+    farm = RelaxedFarm(problem, calendar, 240 if len(problem.tasks) < 100 else 720)
+    values = solve_rows(farm.rows, max(0.1, seconds - (time.monotonic() - began))).values
+    return plan_from_days(problem, calendar, farm, values.tolist()) if len(values) else None
 
 
 def intervals(problem: Problem, calendar: Calendar, seconds: float) -> CorePlan | None:
