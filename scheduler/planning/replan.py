@@ -1,10 +1,8 @@
-"""Replanning without needless change: two searches, and a price on every block that people were told of.
+"""Replanning without needless change: what of the plan that people know can stand, and what it costs to leave it.
 
-Question answered: *which of several good plans upsets people least for its money?* One search is free; a calmer one
-lets the blocks of the next days stand that are still sound; the calmest lets every sound block stand, so that only
-what the news broke is planned anew. Beside them stands the earlier plan itself. A plan pays for each earlier block
-that it moves, fading with the days ahead; the cheapest of all wins. Between two forecasts, when a report is all that is
-new, the calmest is taken unless a freer plan saves a twentieth of the whole: what a report does not touch stands.
+Question answered: *which blocks stand when the news is heard, and what does moving one cost?* A calm problem lets the blocks
+of the next days (or all) stand that are still sound. A plan pays for each earlier block that it moves, fading with the days
+ahead. `schedule` searches freely and calmly and chooses; `steadier` looks for plans between the two.
 """
 
 from __future__ import annotations

@@ -24,6 +24,7 @@ from scheduler.planning.plan import Plan, Value
 from scheduler.planning.replan import all_in, calm_problem
 from scheduler.planning.room import Room
 from scheduler.planning.standing import without_pin, without_pins
+from scheduler.planning.steadier import moved, plans_between
 from scheduler.solver.dispatch import dispatch
 from scheduler.solver.evaluate import evaluate
 from scheduler.solver.problem import Before, Problem
@@ -33,12 +34,12 @@ from scheduler.windows.records import Outlook
 from shared.clock import Horizon
 from shared.errors import PlanRefused
 
-FREE_SHARE = 0.6
-"""Share of the time for the free search when there is an earlier plan; the rest is for the calmer one."""
+FREE_SHARE = 0.5
+"""Share of the time for the free search when there is an earlier plan; the rest is for calmer ones."""
+CALM_SHARE = 0.2
+"""Share of that rest for each of the two calm searches, when plans between them and the free one are wanted too."""
 STEADY_SHARE = 0.05
 """What keeping to the plan people know may cost between two forecasts, as a share of the whole (assumption)."""
-CALMEST = 3
-"""Place of the calmest search among what is found; the mended plan follows it."""
 LEAST_GAIN_CENTS = 100.0
 """People are not told of a new plan for less than this."""
 
@@ -159,26 +160,17 @@ def _searched(
     if not problem.tasks:
         return _Answer(CorePlan(), 0.0, 0.0, 0.0, Status.OPTIMAL, "engine")
     calm = calm_problem(compiled)
-    calmest = None if calm is None else calm_problem(compiled, len(problem.days))
     free_limits = limits if calm is None else replace(limits, seconds=limits.seconds * FREE_SHARE)
     result: Result = solve(problem, free_limits, progress, compiled.start)
     if result.status not in (Status.OPTIMAL, Status.FEASIBLE):
         return None
     found = [(result.plan, "engine"), (dispatch(problem, start=result.plan), "engine")]
-    for still in (calm, calmest):
-        if still is not None:
-            part = replace(limits, seconds=limits.seconds * (1.0 - FREE_SHARE) / 2.0)
-            found.append((solve(still, part, progress, compiled.start).plan, "engine"))
+    if calm is not None:
+        rest = replace(limits, seconds=limits.seconds * (1.0 - FREE_SHARE))
+        found += [(core, "engine") for core in _calmer(compiled, calm, result.plan, rest, cost, steady)]
     if compiled.start is not None:
         found.append((dispatch(problem, start=compiled.start), "mended"))
-    priced = [
-        (price, k) for k, (core, _) in enumerate(found) if (price := all_in(compiled, core, cost)) is not None
-    ]
-    best, place = min(priced)
-    still_rows = [row for row in priced if row[1] >= CALMEST]
-    if steady and calmest is not None and still_rows and min(still_rows)[0] <= best * (1.0 + STEADY_SHARE):
-        best, place = min(still_rows)
-    core, method = found[place]
+    core, method, best = _chosen(compiled, found, cost, steady)
     if compiled.start is not None:
         before = all_in(compiled, compiled.start, cost)
         if before is not None and before - LEAST_GAIN_CENTS <= best:
@@ -188,6 +180,45 @@ def _searched(
     return _Answer(
         core, value, result.bound, result.first_value, Status.OPTIMAL if proven else Status.FEASIBLE, method
     )
+
+
+def _calmer(
+    compiled: Compiled, calm: Problem, free: CorePlan, limits: Limits, cost: float, steady: bool
+) -> list[CorePlan]:
+    """Return plans that leave more standing: the next days, all that is sound, and with `steady` what lies between."""
+    calmest = calm_problem(compiled, len(compiled.problem.days))
+    part = replace(limits, seconds=limits.seconds * (CALM_SHARE if steady else 0.5))
+    plans = [solve(still, part, start=compiled.start).plan for still in (calm, calmest) if still is not None]
+    if steady:
+        sound = [
+            p
+            for p in [*plans, dispatch(compiled.problem, start=compiled.start)]
+            if all_in(compiled, p, cost) is not None
+        ]
+        if sound:
+            stillest = min(sound, key=lambda p: (moved(compiled, p), all_in(compiled, p, cost)))
+            rest = replace(limits, seconds=limits.seconds * (1.0 - 2 * CALM_SHARE))
+            cheapest = min(price for p in [*sound, free] if (price := all_in(compiled, p, cost)) is not None)
+            plans += plans_between(compiled, stillest, cheapest * STEADY_SHARE, rest)
+    return plans
+
+
+def _chosen(
+    compiled: Compiled, found: list[tuple[CorePlan, str]], cost: float, steady: bool
+) -> tuple[CorePlan, str, float]:
+    """Return the plan to take, how it was made and its price: the cheapest, or with `steady` the stillest of the cheap."""
+    priced = [
+        (price, k) for k, (core, _) in enumerate(found) if (price := all_in(compiled, core, cost)) is not None
+    ]
+    best, place = min(priced)
+    if steady:
+        cheap = [
+            (moved(compiled, found[k][0]), price, k)
+            for price, k in priced
+            if price <= best * (1.0 + STEADY_SHARE)
+        ]
+        _, best, place = min(cheap)
+    return found[place][0], found[place][1], best
 
 
 # ---- the document ----------------------------------------------------------------------------------------

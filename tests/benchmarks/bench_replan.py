@@ -63,15 +63,24 @@ def main(seconds: float) -> None:
         began = time.monotonic()
         second = planned(state, LATER, first)
         took = time.monotonic() - began
+        alone = planned(state, LATER, None)
         names = touched(next(iter(state.told.values())))
-        ahead = [b for b in first.blocks if b.start > LATER and not _touched(b, names)]
+        hit = {(b.field, b.start) for b in first.blocks if _touched(b, names)}
+        follow = {
+            (b.field, b.start)
+            for b in first.blocks
+            for field, start in hit
+            if b.field == field and b.start >= start
+        }
+        ahead = [b for b in first.blocks if b.start > LATER and (b.field, b.start) not in follow]
         kept = {_where(b) for b in second.blocks}
         moved = [b for b in ahead if _where(b) not in kept]
         near = [b for b in moved if (b.start.date() - MORNING.date()).days <= 1]
         moved_all, stood_all = moved_all + len(moved), stood_all + len(ahead)
         print(
             f"{' '.join(words):<36} {took:5.1f} s  {second.method:<7} untouched {len(ahead):3d}  moved {len(moved):3d} "
-            f"({len(moved) / max(1, len(ahead)):.0%}), of today and tomorrow {len(near)}  value {second.value.total:,.0f}"
+            f"({len(moved) / max(1, len(ahead)):.0%}), of today and tomorrow {len(near)}  value {second.value.total:,.0f}, "
+            f"without regard to what people know {alone.value.total:,.0f}"
         )
     print(f"of {stood_all} untouched blocks {moved_all} moved: {moved_all / max(1, stood_all):.1%}")
 

@@ -17,7 +17,10 @@ from scheduler.planning.compiled import Compiled
 from scheduler.planning.diff import compare
 from scheduler.planning.plan import Plan
 from scheduler.planning.replan import all_in, calm_problem, unrest
-from scheduler.solver.result import CorePlan
+from scheduler.planning.steadier import moved, plans_between
+from scheduler.solver.dispatch import dispatch
+from scheduler.solver.evaluate import evaluate
+from scheduler.solver.result import CorePlan, Limits
 from tests.planning import builders as make
 from tests.planning.steady import steady_plan
 
@@ -94,3 +97,32 @@ def test_far_news_moves_under_a_twentieth_of_what_it_does_not_touch():
     assert all(
         "cy" in (row.from_operator, row.to_operator, row.from_support, row.to_support) for row in touched
     )
+
+
+def test_moved_counts_blocks_that_leave_their_day_or_their_people():
+    found = compiled()
+    assert found.start is not None
+    blocks = sorted(found.start.blocks)
+    assert moved(found, found.start) == 0
+    later = [replace(b, start=b.start + 1, end=b.end + 1) if b == blocks[0] else b for b in blocks]
+    assert moved(found, CorePlan(tuple(later))) == 0, (
+        "another hour of the same day with the same people is no move"
+    )
+    tomorrow = [replace(b, start=b.start + 96, end=b.end + 96) if b == blocks[0] else b for b in blocks]
+    assert moved(found, CorePlan(tuple(tomorrow))) == 1
+    assert moved(found, CorePlan(tuple(blocks[1:]))) == 1
+
+
+def test_dearer_moves_move_no_more_and_everything_stays_within_the_rules():
+    """A person is away for two days: what lies between the calmest plan and the free one breaks no rule."""
+    found = compiled(operator_away={"bob": (Span(make.at(0), make.at(2, "12:00")),)})
+    limits = Limits(0.6, 1, 3, deterministic=True)
+    assert found.start is not None
+    calm = dispatch(found.problem, start=found.start)
+    still = plans_between(found, calm, allowance=1e9, limits=limits)
+    loose = plans_between(found, calm, allowance=1.0, limits=limits)
+    for core in (*still, *loose):
+        assert not evaluate(found.problem, core).violations
+    assert max(moved(found, p) for p in still) <= moved(found, calm)
+    cost = FARM.plan.change_cost
+    assert min(all_in(found, p, 0.0) or 0.0 for p in loose) <= (all_in(found, calm, 0.0) or 0.0) + cost
