@@ -43,7 +43,8 @@ test: lint $(WARM)
 bench: $(WARM)
 	$(RUN)/python -m tests.benchmarks.bench_soil_water
 	$(RUN)/python -m tests.benchmarks.bench_engine --fields 12 60 --seconds 2 10
-	$(RUN)/python -m tests.benchmarks.bench_published
+	$(RUN)/python -m tests.benchmarks.bench_rules
+	$(RUN)/python -m tests.benchmarks.bench_published --peer
 	$(RUN)/python -m tests.benchmarks.bench_replan 5
 	$(RUN)/python -m tests.benchmarks.bench_whatif
 	$(RUN)/python -m tests.benchmarks.bench_kill

@@ -166,7 +166,7 @@ def _searched(
         return None
     found = [(result.plan, "engine"), (dispatch(problem, start=result.plan), "engine")]
     if calm is not None:
-        rest = replace(limits, seconds=limits.seconds * (1.0 - FREE_SHARE))
+        rest = replace(limits, seconds=limits.seconds * (1.0 - FREE_SHARE), bound=False)
         found += [(core, "engine") for core in _calmer(compiled, calm, result.plan, rest, cost, steady)]
     if compiled.start is not None:
         found.append((dispatch(problem, start=compiled.start), "mended"))

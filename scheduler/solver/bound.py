@@ -9,11 +9,12 @@ from __future__ import annotations
 
 import threading
 import time
+from functools import cached_property
 
 from scheduler.solver.bound_days import RigDays
 from scheduler.solver.bound_merge import merged_ways
 from scheduler.solver.bound_model import RelaxedFarm
-from scheduler.solver.bound_solve import cut_days, solve_rows
+from scheduler.solver.bound_solve import MANY_COLUMNS, cut_days, solve_rows
 from scheduler.solver.problem import Problem
 from scheduler.solver.result import Limits
 from scheduler.solver.rigday_calendar import Calendar
@@ -25,6 +26,7 @@ OPEN_SHARE = 840 / 1440
 """Of a day, for a guess of how many columns a program will have."""
 COLUMNS_A_STRETCH = 2.0
 SHORTEST_S = 0.05
+ROUGH_S_A_COLUMN = 5e-5
 ROUNDS = 4
 """Of cuts; the first two bring nearly all."""
 WORTH_A_ROUND = 5e-4
@@ -78,10 +80,8 @@ class Bounder:
         """Raise the bound until time is up."""
         if not self.problem.tasks:
             return
-        self._merged, self._carriers = merged_ways(self.problem)
-        self._merged_calendar = Calendar(self._merged)
         counted = self.limits.deterministic
-        if not counted and self._seconds_left() > 1.3e-4 * self._columns(self._stretches[0]):
+        if not counted and self._seconds_left() > ROUGH_S_A_COLUMN * self._columns(self._stretches[0]):
             self._relax(self._stretches[0], rough=True)
         for stretch in self._stretches:
             if self._over.is_set() or (counted and self._columns(stretch) > COUNTED_COLUMNS):
@@ -95,6 +95,11 @@ class Bounder:
             if not self._over.is_set() and self._columns(stretch) < WHOLE_COLUMNS:
                 self._wait_whole(stretch)
 
+    @cached_property
+    def _merged(self) -> tuple[Problem, Calendar, list[list[int]]]:
+        problem, carriers = merged_ways(self.problem)
+        return problem, Calendar(problem), carriers
+
     def _worth_trying(self, stretch: int) -> bool:
         """Guess from the number of windows whether a finer program can be solved in the time left."""
         columns = self._columns(stretch)
@@ -104,14 +109,21 @@ class Bounder:
         return self.until - time.monotonic()
 
     def _columns(self, stretch: int) -> float:
-        windows = sum(len(cut) for task in self._merged_calendar.windows for cut in task)
+        coarse = stretch == self._stretches[0]
+        calendar = self.calendar if coarse else self._merged[1]
+        windows = sum(len(cut) for task in calendar.windows for cut in task)
         return windows * (2 + COLUMNS_A_STRETCH * OPEN_SHARE * self._day / stretch)
 
     def _relax(self, stretch: int, rough: bool = False) -> None:
         """Solve one relaxation and take its bound; cut by the machines' true days while that brings something."""
-        carriers = None if rough else self._carriers
-        farm = RelaxedFarm(self._merged, self._merged_calendar, stretch, rough, carriers)
-        days = None if rough else RigDays(farm)
+        coarse = stretch == self._stretches[0]
+        if coarse:
+            # Whole days are few columns: every way is kept apart, which tells far machines from near ones.
+            farm = RelaxedFarm(self.problem, self.calendar, stretch, rough)
+        else:
+            merged, calendar, carriers = self._merged
+            farm = RelaxedFarm(merged, calendar, stretch, rough, carriers)
+        days = None if coarse else RigDays(farm)
         took = SHORTEST_S
         for _ in range(ROUNDS):
             began, before = time.monotonic(), self.bound
@@ -124,12 +136,15 @@ class Bounder:
             bound, added = cut_days(farm.rows, farm.own_rows, days, solved)
             self._raise(bound)
             took = time.monotonic() - began
-            if not added or self.bound - before < WORTH_A_ROUND * abs(self.bound):
+            little = self.bound - before < WORTH_A_ROUND * abs(self.bound)
+            if not added or little or len(farm.rows.cost) > MANY_COLUMNS:
+                # A large program is better spent its time in finer stretches than in a second round.
                 return
 
     def _wait_whole(self, stretch: int) -> None:
         """Solve one relaxation in which what is waited for is wholly done or not at all."""
-        farm = RelaxedFarm(self._merged, self._merged_calendar, stretch)
+        merged, calendar, _ = self._merged
+        farm = RelaxedFarm(merged, calendar, stretch)
         farm.rows.whole = [column in farm.zero_or_one for column in range(len(farm.rows.cost))]
         if self._seconds_left() > SHORTEST_S:
             self._raise(solve_rows(farm.rows, self._seconds_left()).bound)

@@ -23,8 +23,15 @@ def merged_ways(problem: Problem) -> tuple[Problem, list[list[int]]]:
 
     Changes of set-up are dropped; what they could shorten on the road is taken into the road.
     """
+    roads: dict[int, NDArray[np.int64]] = {}
+    for moves in (r.moves for r in problem.resources):
+        if moves is not None and id(moves.minutes) not in roads:
+            roads[id(moves.minutes)] = shortest(moves)
     resources = tuple(
-        r if r.moves is None else replace(r, moves=_without_changes(r.moves)) for r in problem.resources
+        r
+        if r.moves is None
+        else replace(r, moves=replace(r.moves, minutes=roads[id(r.moves.minutes)], change=None))
+        for r in problem.resources
     )
     tasks, carriers = [], []
     merged_as: list[list[int]] = []
@@ -60,10 +67,6 @@ def _pooled(modes: list[Mode]) -> Mode:
         for i, need in enumerate(modes[0].needs)
     )
     return replace(modes[0], needs=needs, family=0)
-
-
-def _without_changes(moves: Moves) -> Moves:
-    return replace(moves, minutes=shortest(moves), change=None)
 
 
 def shortest(moves: Moves) -> NDArray[np.int64]:

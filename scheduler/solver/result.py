@@ -83,12 +83,15 @@ class Limits:
         For every random choice.
     deterministic : bool
         Same input, same plan: one worker, counted effort instead of wall time.
+    bound : bool
+        Whether to work on a bound too (farm-shaped problems); without, only that of single tasks is given.
     """
 
     seconds: float = 10.0
     workers: int = 2
     seed: int = 0
     deterministic: bool = False
+    bound: bool = True
 
 
 @dataclass(frozen=True)

@@ -98,12 +98,12 @@ def search(
         _tell(best, "end", began, deadline, progress)
         return _result(best, began)
     threaded = limits.workers > 1 and not limits.deterministic
-    if threaded:
+    if threaded and limits.bound:
         bounder.start()
     ready = _warm.wait(max(0.0, deadline - MARGIN_S - time.monotonic()))
     if ready and deadline - MARGIN_S - time.monotonic() > LEAST_S_PER_TASK * len(problem.tasks):
         _improve(problem, calendar, best, bounder, deadline, limits, began, progress)
-    if not threaded and not best.proven:
+    if limits.bound and not threaded and not best.proven:
         bounder.run()
     best.bound = max(best.bound, bounder.finish(best.value))
     if best.faults == 0:

@@ -13,6 +13,7 @@ import sys
 from pathlib import Path
 from typing import Any
 
+from tests.benchmarks.peer_pyjobshop import solve_with_peer
 from tests.solver.instance_paths import instances_folder
 
 
@@ -48,12 +49,25 @@ def verdict(best: Any, answer: dict[str, Any]) -> str:
     )
 
 
+def peer(path: Path, args: argparse.Namespace) -> str:
+    """Return what PyJobShop reaches in the same time, its value recomputed."""
+    if not args.peer:
+        return ""
+    found = solve_with_peer(json.loads(path.read_text()), args.seconds, args.workers)
+    return (
+        "   peer -" if found is None else f"   peer {found['status']} {found['value']} in {found['wall_s']} s"
+    )
+
+
 def main() -> None:
     """Print one line per case."""
     parser = argparse.ArgumentParser()
     parser.add_argument("names", nargs="*")
     parser.add_argument("--seconds", type=float, default=10.0)
     parser.add_argument("--workers", type=int, default=2)
+    parser.add_argument(
+        "--peer", action="store_true", help="beside it PyJobShop, where it has words for a case"
+    )
     args = parser.parse_args()
     folder = instances_folder()
     print(
@@ -66,7 +80,7 @@ def main() -> None:
         answer = run_case(path, args.seconds, args.workers)
         row = [best, answer["status"], answer["value"], answer["bound"], answer["wall_s"]]
         shown = "".join(f" {x!s:>{w}s}" for x, w in zip(row, (10, 10, 10, 10, 7), strict=True))
-        print(f"{path.stem:22s}{shown}  {verdict(best, answer)}", flush=True)
+        print(f"{path.stem:22s}{shown}  {verdict(best, answer)}{peer(path, args)}", flush=True)
 
 
 if __name__ == "__main__":

@@ -31,7 +31,7 @@ from scheduler.solver.rigday import search
 from scheduler.solver.rigday_calendar import Calendar
 from tests.benchmarks.farms import make_farm
 
-FEW = settings(max_examples=12, deadline=None, suppress_health_check=[HealthCheck.too_slow], derandomize=True)
+FEW = settings(max_examples=8, deadline=None, suppress_health_check=[HealthCheck.too_slow], derandomize=True)
 ROUNDING = 1e-4
 
 
@@ -99,7 +99,7 @@ def costs_in_relaxation(problem: Problem, plan: CorePlan, stretch: int, cuts: in
     return found.bound if np.isfinite(found.bound) else float("inf")
 
 
-@pytest.mark.parametrize("stretch", [60, 240, 1440])
+@pytest.mark.parametrize("stretch", [90, 1440])
 @pytest.mark.parametrize("seed", [0, 1, 2])
 def test_a_true_plan_is_a_plan_of_the_relaxation(seed: int, stretch: int) -> None:
     problem = make_farm(9, seed, 6)
