@@ -117,12 +117,12 @@ class Bounder:
     def _relax(self, stretch: int, rough: bool = False) -> None:
         """Solve one relaxation and take its bound; cut by the machines' true days while that brings something."""
         coarse = stretch == self._stretches[0]
-        if coarse:
+        if coarse and not rough:
             # Whole days are few columns: every way is kept apart, which tells far machines from near ones.
             farm = RelaxedFarm(self.problem, self.calendar, stretch, rough)
         else:
             merged, calendar, carriers = self._merged
-            farm = RelaxedFarm(merged, calendar, stretch, rough, carriers)
+            farm = RelaxedFarm(merged, calendar, stretch, rough, None if rough else carriers)
         days = None if coarse else RigDays(farm)
         took = SHORTEST_S
         for _ in range(ROUNDS):

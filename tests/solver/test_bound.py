@@ -31,7 +31,7 @@ from scheduler.solver.rigday import search
 from scheduler.solver.rigday_calendar import Calendar
 from tests.benchmarks.farms import make_farm
 
-FEW = settings(max_examples=8, deadline=None, suppress_health_check=[HealthCheck.too_slow], derandomize=True)
+FEW = settings(max_examples=5, deadline=None, suppress_health_check=[HealthCheck.too_slow], derandomize=True)
 ROUNDING = 1e-4
 
 
@@ -100,7 +100,7 @@ def costs_in_relaxation(problem: Problem, plan: CorePlan, stretch: int, cuts: in
 
 
 @pytest.mark.parametrize("stretch", [90, 1440])
-@pytest.mark.parametrize("seed", [0, 1, 2])
+@pytest.mark.parametrize("seed", [0, 1])
 def test_a_true_plan_is_a_plan_of_the_relaxation(seed: int, stretch: int) -> None:
     problem = make_farm(9, seed, 6)
     for plan in (dispatch(problem), search(problem, time.monotonic() + 60, Limits(0.3, 1, 1, True)).plan):

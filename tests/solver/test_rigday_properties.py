@@ -18,7 +18,7 @@ from scheduler.solver.rigday import search, warm_up
 from scheduler.solver.rigday_calendar import Calendar
 from tests.benchmarks.farms import make_farm
 
-FEW = settings(max_examples=6, deadline=None, suppress_health_check=[HealthCheck.too_slow], derandomize=True)
+FEW = settings(max_examples=5, deadline=None, suppress_health_check=[HealthCheck.too_slow], derandomize=True)
 farms = st.builds(
     make_farm,
     fields=st.integers(3, 10),
