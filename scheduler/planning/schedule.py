@@ -190,16 +190,14 @@ def _calmer(
     part = replace(limits, seconds=limits.seconds * (CALM_SHARE if steady else 0.5))
     plans = [solve(still, part, start=compiled.start).plan for still in (calm, calmest) if still is not None]
     if steady:
-        sound = [
-            p
-            for p in [*plans, dispatch(compiled.problem, start=compiled.start)]
-            if all_in(compiled, p, cost) is not None
-        ]
+        mended = dispatch(compiled.problem, start=compiled.start)
+        priced = [(all_in(compiled, core, cost), core) for core in (*plans, mended, free)]
+        sound = [(price, core) for price, core in priced if price is not None]
         if sound:
-            stillest = min(sound, key=lambda p: (moved(compiled, p), all_in(compiled, p, cost)))
+            _, stillest = min(sound, key=lambda row: (moved(compiled, row[1]), row[0]))
+            allowance = min(price for price, _ in sound) * STEADY_SHARE
             rest = replace(limits, seconds=limits.seconds * (1.0 - 2 * CALM_SHARE))
-            cheapest = min(price for p in [*sound, free] if (price := all_in(compiled, p, cost)) is not None)
-            plans += plans_between(compiled, stillest, cheapest * STEADY_SHARE, rest)
+            plans += plans_between(compiled, stillest, allowance, rest)
     return plans
 
 

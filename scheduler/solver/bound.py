@@ -145,7 +145,7 @@ class Bounder:
         """Solve one relaxation in which what is waited for is wholly done or not at all."""
         merged, calendar, _ = self._merged
         farm = RelaxedFarm(merged, calendar, stretch)
-        farm.rows.whole = [column in farm.zero_or_one for column in range(len(farm.rows.cost))]
+        farm.rows.whole = [column in farm.done_by for column in range(len(farm.rows.cost))]
         if self._seconds_left() > SHORTEST_S:
             self._raise(solve_rows(farm.rows, self._seconds_left()).bound)
 

@@ -15,7 +15,6 @@ import numpy as np
 from numpy.typing import NDArray
 
 from scheduler.solver.bound_kernel import cheapest_day
-from scheduler.solver.bound_merge import NOBODY
 from scheduler.solver.bound_model import RelaxedFarm
 from scheduler.solver.bound_pieces import Key
 from scheduler.solver.rigday_layout import Floats, Ints
@@ -37,7 +36,6 @@ class Cut:
 class _Day:
     """Everything of a carrier's day that does not depend on prices."""
 
-    resource: int
     keys: list[Key]
     columns: list[Ints]
     piece_at: Ints
@@ -63,10 +61,7 @@ class RigDays:
         self.days = [
             self._day(r, d, of)
             for (r, d), of in sorted(keys.items())
-            if r != NOBODY
-            and (r, d) in farm.road_money
-            and farm.calendar.open[r][d]
-            and len(of) <= MOST_FIELDS
+            if farm.calendar.open[r][d] and len(of) <= MOST_FIELDS
         ]
 
     @property
@@ -112,7 +107,6 @@ class RigDays:
                     np.maximum(part, np.arange(b - a + 1), out=part)
         sizes = np.array([farm.problem.tasks[t].size for t, _, _ in keys], np.float64)
         return _Day(
-            resource=r,
             keys=keys,
             columns=columns,
             piece_at=piece_at,
@@ -154,7 +148,8 @@ def _priced(day: _Day, farm: RelaxedFarm, prices: Floats) -> tuple[float, Cut | 
         day.back[pick],
         rate,
     )
-    columns = [day.columns[i] for i in range(len(day.columns))] + [
+    columns = [
+        *day.columns,
         np.array([farm.visit[key] for key in day.keys], np.int64),
         np.array([day.road_money], np.int64),
     ]

@@ -20,6 +20,7 @@ class Machines(Pieces):
     """Adds machines to the pieces."""
 
     road_money: dict[tuple[int, int], int]
+    machine_days: set[tuple[int, int]]
 
     def _machines(self) -> None:
         """Minutes of each resource that a mode needs without choice, by stretch and by day."""
@@ -35,6 +36,7 @@ class Machines(Pieces):
         for t, m, d in self.units:
             for r in self._sure(self.problem.tasks[t].modes[m]):
                 by_day[r, d].append((t, m, d))
+        self.machine_days = set(by_day)
         carrying = {r for row in self.carriers for r in row if r != NOBODY}
         for (r, d, block), terms in by_stretch.items():
             start = self.calendar.days[d][0] + block * self.stretch

@@ -80,6 +80,9 @@ def shortest(moves: Moves) -> NDArray[np.int64]:
 def _carrying_need(problem: Problem, task: Task) -> int | None:
     """Return the place of the need whose one machine goes slowest on the road and home every day."""
     best, slowest = None, 0.0
+    if task.resumable or any(mode.minutes == 0 for mode in task.modes):
+        # A day is priced by minutes of work without a break: these have none, or a break.
+        return None
     for i in range(min((len(m.needs) for m in task.modes), default=0)):
         roads = []
         for mode in task.modes:

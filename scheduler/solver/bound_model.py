@@ -8,7 +8,7 @@ more, because each rule here is weaker than the true one:
 - a resource gives at most its open minutes in each stretch, and per day work, set-ups, the shortest road into each
   field and the shortest way out of and back to the yard;
 - people are pooled by who may do what; wages count work and set-ups only, overtime above the normal day;
-- what must wait is never further on than what it waits for, and with `whole` has not begun before that is done;
+- what must wait is never further on than what it waits for, at the pace of both (`bound_waits`);
 - stocks hold at every delivery.
 """
 
@@ -16,9 +16,7 @@ from __future__ import annotations
 
 from collections import defaultdict
 
-from scheduler.solver.bound_rows import (
-    merged,
-)
+from scheduler.solver.bound_rows import merged
 from scheduler.solver.bound_waits import Waits
 from scheduler.solver.problem import FAR, Problem
 from scheduler.solver.rigday_calendar import Calendar
@@ -126,7 +124,9 @@ class RelaxedFarm(Waits):
         out = min(int(moves.minutes[moves.depot, site]) for site, _ in places)
         back = min(int(moves.minutes[site, moves.depot]) for site, _ in places)
         most_road = max(road for _, road in places)
-        there = self.rows.column(moves.cost_per_minute * back, 1.0)
+        # Where the day is also counted as that of a machine without choice, its way home is paid there.
+        paid = (r, d) in self.machine_days
+        there = self.rows.column(0.0 if paid else moves.cost_per_minute * back, 1.0)
         self.rows.row([*terms, (there, -room)], high=0.0)
         return [(there, back + max(0.0, out - most_road))]
 

@@ -22,6 +22,7 @@ class Pace:
 
     def __init__(self, problem: Problem, calendar: Calendar, t: int) -> None:
         task = problem.tasks[t]
+        self._at_once = any(m.minutes == 0 for m in task.modes)
         self.fixed = min((m.fixed_minutes for m in task.modes), default=0)
         rates: dict[int, float] = defaultdict(float)
         for group in _side_by_side(problem, task):
@@ -43,6 +44,8 @@ class Pace:
 
     def between(self, start: int, end: int) -> float:
         """Return the most that can be done from `start` to `end` by blocks that may have begun before (0 to 1)."""
+        if self._at_once:
+            return 1.0
         return min(1.0, max(0.0, self._until(end) - self._until(start)))
 
     def fresh(self, start: int, end: int) -> float:

@@ -128,8 +128,9 @@ class Pieces:
         abreast = self._abreast(mode)
         columns: list[tuple[int, float]] = []
         for a, b in spans:
-            # A visit begins with its fixed minutes: no work is done in them.
-            for start, end in stretches(a + mode.fixed_minutes, b, self.calendar.days[d][0], self.stretch):
+            # A visit begins with its fixed minutes: no work is done in them (work of no minutes may end with them).
+            opened = a + mode.fixed_minutes if mode.minutes else a
+            for start, end in stretches(opened, b, self.calendar.days[d][0], self.stretch):
                 cost = self._unit_cost(task, mode, start, a) + risk * per_unit + extra
                 fits = abreast * (end - start) / per_unit if per_unit else INF
                 column = self.rows.column(cost, min(task.size, fits))

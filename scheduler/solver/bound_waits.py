@@ -1,8 +1,8 @@
 """The third part of the relaxation: what must wait for what, with the pace at which either can go.
 
 Question answered: *how far can the later task be at any time, seen how far the earlier one can be?* For each wait and
-time a column says how surely the earlier task is done by then (0 to 1; in truth one of the two, `zero_or_one`). Three kinds of rows, each
-true of every plan in which it is wholly done or not at all, and so of any mixture:
+time a column says how surely the earlier task is done by then (0 to 1; in truth one of the two; `done_by` says which task and
+when). Three kinds of rows, each true of every plan in which it is wholly done or not at all, and so of any mixture:
 
 - done by a time is no more than what was done until then;
 - done by a time needs most of the work done some while before, since a task has a pace;
@@ -40,7 +40,7 @@ class Waits(Machines):
     def _lags(self) -> None:
         """Each lag from the end of one task to the start of another; running sums keep the rows short."""
         self.running: dict[int, Running] = {}
-        self.zero_or_one: set[int] = set()
+        self.done_by: dict[int, tuple[int, int]] = {}
         paces: dict[int, Pace] = {}
         for lag in self.problem.lags:
             if lag.loose or lag.least is None or lag.kind is not LagKind.END_START or lag.least < 0:
@@ -67,7 +67,7 @@ class Waits(Machines):
                 out.append(None)
                 continue
             column = self.rows.column(0.0, 1.0)
-            self.zero_or_one.add(column)
+            self.done_by[column] = lag.before, by
             self.rows.row([(column, 1.0), *([(sums[k], -share)] if k >= 0 else [])], high=stands)
             if out and out[-1] is not None:
                 self.rows.row([(out[-1], 1.0), (column, -1.0)], high=0.0)

@@ -25,14 +25,14 @@ from scheduler.solver.bound_pieces import Piece
 from scheduler.solver.bound_solve import cut_days, solve_rows
 from scheduler.solver.dispatch import dispatch
 from scheduler.solver.evaluate import evaluate
-from scheduler.solver.problem import Curve, Mode, Need, Pin, Problem, Resource, Task, Window
+from scheduler.solver.problem import Curve, Mode, Moves, Need, Pin, Problem, Resource, Task, Window
 from scheduler.solver.result import Block, CorePlan, Limits
 from scheduler.solver.rigday import search
 from scheduler.solver.rigday_calendar import Calendar
 from tests.benchmarks.farms import make_farm
 
 FEW = settings(max_examples=5, deadline=None, suppress_health_check=[HealthCheck.too_slow], derandomize=True)
-ROUNDING = 1e-4
+ROUNDING = 1e-6
 
 
 def relaxed(problem: Problem, stretch: int) -> tuple[RelaxedFarm, list[list[int]]]:
@@ -84,6 +84,15 @@ def written_in(
     return held
 
 
+def done_by(problem: Problem, plan: CorePlan, task: int, by: int) -> bool:
+    """Tell whether a task is wholly done by a time; what stands counts as done, as in the relaxation."""
+    standing = {(pin.task, pin.start) for pin in problem.pins}
+    early = [
+        b.amount for b in plan.blocks if b.task == task and (b.end <= by or (b.task, b.start) in standing)
+    ]
+    return sum(early) == problem.tasks[task].size
+
+
 def costs_in_relaxation(problem: Problem, plan: CorePlan, stretch: int, cuts: int, whole: bool) -> float:
     """Return what the plan costs in the relaxation; infinite when it breaks one of its rows."""
     farm, carriers = relaxed(problem, stretch)
@@ -94,7 +103,9 @@ def costs_in_relaxation(problem: Problem, plan: CorePlan, stretch: int, cuts: in
         slack = ROUNDING * max(1.0, amount)
         farm.rows.row([(column, 1.0)], amount - slack, amount + slack)
     if whole:
-        farm.rows.whole = [column in farm.zero_or_one for column in range(len(farm.rows.cost))]
+        for column, (task, by) in farm.done_by.items():
+            truth = float(done_by(problem, plan, task, by))
+            farm.rows.row([(column, 1.0)], truth, truth)
     found = solve_rows(farm.rows, 60.0)
     return found.bound if np.isfinite(found.bound) else float("inf")
 
@@ -243,10 +254,36 @@ def test_whole_waits_and_pace_lift_the_bound() -> None:
     problem = make_farm(9, 1, 6)
     farm, _ = relaxed(problem, 120)
     parts = solve_rows(farm.rows, 60.0).bound
-    farm.rows.whole = [column in farm.zero_or_one for column in range(len(farm.rows.cost))]
+    farm.rows.whole = [column in farm.done_by for column in range(len(farm.rows.cost))]
     whole = solve_rows(farm.rows, 60.0).bound
     bounder = Bounder(problem, Calendar(problem), time.monotonic() + 60, Limits(0.1, 1, 0, True))
     assert bounder.simple() < parts < whole
+
+
+def test_one_way_home_is_paid_once() -> None:
+    """A tractor without choice for one pass and one of two for another drives home once on a day with both."""
+    road = np.array([[0, 1, 1], [30, 0, 1], [30, 1, 0]], np.int64)
+    moves = Moves(road, 0, None, True, cost_per_minute=10.0)
+    apart = np.array([[0, 1, 1], [30, 0, 60], [30, 60, 0]], np.int64)
+    tractors = tuple(Resource(f"tractor {k}", open=((0, 170),), moves=moves) for k in range(2))
+    slow = tuple(Resource(f"tool {k}", open=((0, 170),), moves=Moves(apart, 0, None, True)) for k in range(2))
+    tasks = (
+        Task(
+            "only big", (Mode(60, (Need((0,)), Need((2,))), site=1, family=0),), optional=True, drop_cost=9000
+        ),
+        Task(
+            "either",
+            tuple(Mode(60, (Need((r,)), Need((3,))), site=2, family=0) for r in (0, 1)),
+            optional=True,
+            drop_cost=9000,
+        ),
+    )
+    problem = Problem(tasks, (*tractors, *slow), 170, days=((0, 170),))
+    plan = CorePlan((Block(1, 61, 0, 0, 1, (0, 2)), Block(62, 122, 1, 0, 1, (0, 3))))
+    found = evaluate(problem, plan)
+    assert not found.violations
+    assert found.value == 10.0 * (1 + 1 + 30)
+    assert costs_in_relaxation(problem, plan, 170, cuts=0, whole=False) <= found.value + 1e-3
 
 
 def test_two_people_may_do_one_field_side_by_side() -> None:
