@@ -6,7 +6,8 @@ import numpy as np
 from numba import njit
 
 from scheduler.solver import rigday_layout as at
-from scheduler.solver.neighbourhoods import MOST_TASKS, put_back, tear
+from scheduler.solver.neighbourhoods import put_back, tear
+from scheduler.solver.pointers import pointer
 from scheduler.solver.rigday_cost import draw
 from scheduler.solver.rigday_layout import CASE, Floats, Ints
 from scheduler.solver.rigday_state import settle
@@ -15,27 +16,45 @@ from scheduler.solver.rigday_state import settle
 @njit(**CASE)
 def snapshot(fi: Ints, ff: Floats, si: Ints, sf: Floats, best: Ints) -> int:
     """Copy the standing blocks to rows; return how many."""
-    n = 0
+    n, needs = 0, fi[at.NEEDS]
     for b in range(si[at.MOST]):
         if si[si[at.B_ALIVE] + b] == 1:
-            best[n, 0], best[n, 1], best[n, 2] = (
+            row = n * (6 + needs)
+            best[row], best[row + 1], best[row + 2] = (
                 si[si[at.B_TASK] + b],
                 si[si[at.B_MODE] + b],
                 si[si[at.B_DAY] + b],
             )
-            best[n, 3], best[n, 4], best[n, 5] = (
+            best[row + 3], best[row + 4], best[row + 5] = (
                 si[si[at.B_START] + b],
                 si[si[at.B_END] + b],
                 si[si[at.B_AMOUNT] + b],
             )
-            for i in range(fi[at.NEEDS]):
-                best[n, 6 + i] = si[si[at.B_RES] + b * fi[at.NEEDS] + i]
+            for i in range(needs):
+                best[row + 6 + i] = si[si[at.B_RES] + b * needs + i]
             n += 1
     return n
 
 
 @njit(**CASE)
 def anneal(
+    farm_ints: Ints,
+    farm_floats: Floats,
+    ints: Ints,
+    floats: Floats,
+    best: Ints,
+    best_n: Ints,
+    rounds: int,
+    heat: float,
+    end_heat: float,
+) -> int:
+    """Tear and put back `rounds` times while the heat falls; return how often a new best was found."""
+    fi, ff, si, sf = pointer(farm_ints), pointer(farm_floats), pointer(ints), pointer(floats)
+    return _anneal(fi, ff, si, sf, pointer(best), pointer(best_n), rounds, heat, end_heat)
+
+
+@njit(**CASE)
+def _anneal(
     fi: Ints,
     ff: Floats,
     si: Ints,
@@ -46,11 +65,7 @@ def anneal(
     heat: float,
     end_heat: float,
 ) -> int:
-    """Tear and put back `rounds` times while the heat falls; return how often a new best was found."""
     tasks = fi[at.TASKS]
-    todo = np.empty(MOST_TASKS, np.int64)
-    keys = np.empty(MOST_TASKS, np.float64)
-    pool = np.empty(tasks, np.int64)
     found = 0
     dirty = False
     for step in range(rounds):
@@ -58,13 +73,13 @@ def anneal(
         waiting = 0
         for t in range(tasks):
             if si[si[at.LEFT] + t] > 0:
-                pool[waiting] = t
+                si[si[at.POOL] + waiting] = t
                 waiting += 1
         before = sf[0]
         si[at.N_LOG] = 0
         si[at.LOGGING] = 1
-        count = tear(fi, ff, si, sf, todo, pool, waiting)
-        put_back(fi, ff, si, sf, todo, keys, count, 0.02 if draw(si, sf) < 0.7 else 0.15)
+        count = tear(fi, ff, si, sf, waiting)
+        put_back(fi, ff, si, sf, count, 0.02 if draw(si, sf) < 0.7 else 0.15)
         change = sf[0] - before
         keep = change <= 0.0 or change < -warm * np.log(draw(si, sf) + 1e-12)
         if change > 0.0 and dirty:

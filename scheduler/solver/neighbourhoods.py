@@ -12,7 +12,6 @@ insertion with blinks (from memory).
 
 from __future__ import annotations
 
-import numpy as np
 from numba import njit
 
 from scheduler.solver import rigday_layout as at
@@ -21,21 +20,19 @@ from scheduler.solver.rigday_insert import insert_task
 from scheduler.solver.rigday_layout import CASE, Floats, Ints
 from scheduler.solver.rigday_state import withdraw
 
-MOST_TASKS = 160
-
 
 @njit(**CASE)
-def mark(si: Ints, sf: Floats, t: int, todo: Ints, count: int) -> int:
+def mark(si: Ints, sf: Floats, t: int, count: int) -> int:
     """Put a task on the list once."""
-    if si[si[at.MARKS] + t] == 0 and count < len(todo):
+    if si[si[at.MARKS] + t] == 0 and count < at.MOST_TASKS:
         si[si[at.MARKS] + t] = 1
-        todo[count] = t
+        si[si[at.TODO] + count] = t
         return count + 1
     return count
 
 
 @njit(**CASE)
-def tear_block(fi: Ints, ff: Floats, si: Ints, sf: Floats, b: int, todo: Ints, count: int) -> int:
+def tear_block(fi: Ints, ff: Floats, si: Ints, sf: Floats, b: int, count: int) -> int:
     """Take out a block, and all work that must wait for its task."""
     if si[si[at.B_ALIVE] + b] != 1 or si[si[at.B_PIN] + b] == 1:
         return count
@@ -45,19 +42,19 @@ def tear_block(fi: Ints, ff: Floats, si: Ints, sf: Floats, b: int, todo: Ints, c
         rest = si[si[at.OWN] + t * at.MOST_BLOCKS + k]
         if si[si[at.B_AMOUNT] + rest] < fi[fi[at.T_CHUNK] + t] and si[si[at.B_PIN] + rest] == 0:
             withdraw(fi, ff, si, sf, rest)
-    count = mark(si, sf, t, todo, count)
-    return tear_followers(fi, ff, si, sf, t, todo, count)
+    count = mark(si, sf, t, count)
+    return tear_followers(fi, ff, si, sf, t, count)
 
 
 @njit(**CASE)
-def tear_followers(fi: Ints, ff: Floats, si: Ints, sf: Floats, t: int, todo: Ints, count: int) -> int:
+def tear_followers(fi: Ints, ff: Floats, si: Ints, sf: Floats, t: int, count: int) -> int:
     """Take out what may not run while t is not wholly placed."""
-    stack = np.empty(32, np.int64)
-    stack[0] = t
+    stack = si[at.TRAIL]
+    si[stack] = t
     n = 1
     while n > 0:
         n -= 1
-        here = stack[n]
+        here = si[stack + n]
         for i in range(fi[fi[at.AFTER_PTR] + here], fi[fi[at.AFTER_PTR] + here + 1]):
             f, lag = fi[fi[at.AFTER] + i * 2 + 0], fi[fi[at.AFTER] + i * 2 + 1]
             if fi[fi[at.L_LOOSE] + lag] or si[si[at.COUNT] + f] == 0:
@@ -66,20 +63,20 @@ def tear_followers(fi: Ints, ff: Floats, si: Ints, sf: Floats, t: int, todo: Int
                 b = si[si[at.OWN] + f * at.MOST_BLOCKS + k]
                 if si[si[at.B_PIN] + b] == 0:
                     withdraw(fi, ff, si, sf, b)
-            count = mark(si, sf, f, todo, count)
-            if n < 32:
-                stack[n] = f
+            count = mark(si, sf, f, count)
+            if n < at.TRAIL_LENGTH:
+                si[stack + n] = f
                 n += 1
     return count
 
 
 @njit(**CASE)
-def tear_task(fi: Ints, ff: Floats, si: Ints, sf: Floats, t: int, todo: Ints, count: int) -> int:
+def tear_task(fi: Ints, ff: Floats, si: Ints, sf: Floats, t: int, count: int) -> int:
     """Take out a whole task."""
     for k in range(si[si[at.COUNT] + t] - 1, -1, -1):
         if k < si[si[at.COUNT] + t]:
-            count = tear_block(fi, ff, si, sf, si[si[at.OWN] + t * at.MOST_BLOCKS + k], todo, count)
-    return mark(si, sf, t, todo, count)
+            count = tear_block(fi, ff, si, sf, si[si[at.OWN] + t * at.MOST_BLOCKS + k], count)
+    return mark(si, sf, t, count)
 
 
 @njit(**CASE)
@@ -93,7 +90,6 @@ def tear_row(
     lo: int,
     hi: int,
     share: float,
-    todo: Ints,
     count: int,
 ) -> int:
     """Take out blocks of a resource's day that overlap [lo, hi], each with a chance."""
@@ -102,28 +98,28 @@ def tear_row(
             continue
         b = si[si[at.ROWS] + (r * fi[at.DAYS] + d) * at.DAY_LENGTH + i]
         if si[si[at.B_END] + b] > lo and si[si[at.B_START] + b] < hi and draw(si, sf) < share:
-            count = tear_block(fi, ff, si, sf, b, todo, count)
+            count = tear_block(fi, ff, si, sf, b, count)
     return count
 
 
 @njit(**CASE)
-def tear_around(fi: Ints, ff: Floats, si: Ints, sf: Floats, seed: int, todo: Ints, count: int) -> int:
+def tear_around(fi: Ints, ff: Floats, si: Ints, sf: Floats, seed: int, count: int) -> int:
     """Take out tasks of the fields near a place."""
     site = fi[fi[at.T_SITE] + seed]
     if site < 0:
-        return tear_task(fi, ff, si, sf, seed, todo, count)
+        return tear_task(fi, ff, si, sf, seed, count)
     reach = 1 + below(si, sf, min(4, fi[at.NEAR_COUNT]))
     share = 0.35 + 0.65 * draw(si, sf)
     for k in range(reach):
         near = fi[fi[at.NEAR] + site * fi[at.NEAR_COUNT] + k]
         for i in range(fi[fi[at.SITE_PTR] + near], fi[fi[at.SITE_PTR] + near + 1]):
             if draw(si, sf) < share:
-                count = tear_task(fi, ff, si, sf, fi[fi[at.SITE_TASK] + i], todo, count)
+                count = tear_task(fi, ff, si, sf, fi[fi[at.SITE_TASK] + i], count)
     return count
 
 
 @njit(**CASE)
-def tear_days(fi: Ints, ff: Floats, si: Ints, sf: Floats, seed: int, todo: Ints, count: int) -> int:
+def tear_days(fi: Ints, ff: Floats, si: Ints, sf: Floats, seed: int, count: int) -> int:
     """Take out a resource's day, or a stretch of days, and now and then that of a second one."""
     resources, days = fi[at.RESOURCES], fi[at.DAYS]
     r, d = below(si, sf, resources), below(si, sf, days)
@@ -143,36 +139,36 @@ def tear_days(fi: Ints, ff: Floats, si: Ints, sf: Floats, seed: int, todo: Ints,
     length = 1 + below(si, sf, 3) if draw(si, sf) < 0.5 else 1
     share = 1.0 if draw(si, sf) < 0.6 else 0.6
     for e in range(d, min(days, d + length)):
-        count = tear_row(fi, ff, si, sf, r, e, -1, 1 << 40, share, todo, count)
+        count = tear_row(fi, ff, si, sf, r, e, -1, 1 << 40, share, count)
     if draw(si, sf) < 0.4:
         other = below(si, sf, resources)
         e = min(days - 1, max(0, d + below(si, sf, 3) - 1))
-        count = tear_row(fi, ff, si, sf, other, e, -1, 1 << 40, share, todo, count)
+        count = tear_row(fi, ff, si, sf, other, e, -1, 1 << 40, share, count)
     return count
 
 
 @njit(**CASE)
-def tear_slice(fi: Ints, ff: Floats, si: Ints, sf: Floats, todo: Ints, count: int) -> int:
+def tear_slice(fi: Ints, ff: Floats, si: Ints, sf: Floats, count: int) -> int:
     """Take out a stretch of hours of one day across several resources."""
     resources, days = fi[at.RESOURCES], fi[at.DAYS]
     d = below(si, sf, days)
     tries = 2 + below(si, sf, 6)
     for _ in range(tries):
         r = below(si, sf, resources)
-        count = tear_row(fi, ff, si, sf, r, d, -1, 1 << 40, 0.7, todo, count)
+        count = tear_row(fi, ff, si, sf, r, d, -1, 1 << 40, 0.7, count)
         if count > 24:
             break
     return count
 
 
 @njit(**CASE)
-def tear_for(fi: Ints, ff: Floats, si: Ints, sf: Floats, t: int, todo: Ints, count: int) -> int:
+def tear_for(fi: Ints, ff: Floats, si: Ints, sf: Floats, t: int, count: int) -> int:
     """Make room for a task that is left out, in one of its windows."""
-    count = mark(si, sf, t, todo, count)
+    count = mark(si, sf, t, count)
     for i in range(fi[fi[at.BEFORE_PTR] + t], fi[fi[at.BEFORE_PTR] + t + 1]):
         o = fi[fi[at.BEFORE] + i * 2 + 0]
         if si[si[at.LEFT] + o] > 0:
-            count = mark(si, sf, o, todo, count)
+            count = mark(si, sf, o, count)
             if draw(si, sf) < 0.7:
                 t = o
     m = fi[fi[at.M_PTR] + t] + below(si, sf, fi[fi[at.M_PTR] + t + 1] - fi[fi[at.M_PTR] + t])
@@ -188,52 +184,53 @@ def tear_for(fi: Ints, ff: Floats, si: Ints, sf: Floats, t: int, todo: Ints, cou
     for i in range(fi[fi[at.N_PTR] + m], fi[fi[at.N_PTR] + m + 1]):
         a, b = fi[fi[at.O_PTR] + i], fi[fi[at.O_PTR] + i + 1]
         r = fi[fi[at.OPTION] + a + below(si, sf, b - a)]
-        count = tear_row(fi, ff, si, sf, r, d, lo, lo + length, 1.0, todo, count)
+        count = tear_row(fi, ff, si, sf, r, d, lo, lo + length, 1.0, count)
     return count
 
 
 @njit(**CASE)
-def tear(fi: Ints, ff: Floats, si: Ints, sf: Floats, todo: Ints, pool: Ints, waiting: int) -> int:
+def tear(fi: Ints, ff: Floats, si: Ints, sf: Floats, waiting: int) -> int:
     """Choose a way to tear and do it; return how many tasks are on the list."""
-    tasks = fi[at.TASKS]
+    tasks, pool = fi[at.TASKS], si[at.POOL]
     seed = below(si, sf, tasks)
     kind = draw(si, sf)
     if kind < 0.30:
-        count = tear_around(fi, ff, si, sf, seed, todo, 0)
+        count = tear_around(fi, ff, si, sf, seed, 0)
     elif kind < 0.60:
-        count = tear_days(fi, ff, si, sf, seed, todo, 0)
+        count = tear_days(fi, ff, si, sf, seed, 0)
     elif kind < 0.70:
-        count = tear_slice(fi, ff, si, sf, todo, 0)
+        count = tear_slice(fi, ff, si, sf, 0)
     elif kind < 0.80 or waiting == 0:
         count = 0
         for _ in range(1 + below(si, sf, 5)):
-            count = tear_task(fi, ff, si, sf, below(si, sf, tasks), todo, count)
+            count = tear_task(fi, ff, si, sf, below(si, sf, tasks), count)
     else:
-        seed = pool[below(si, sf, waiting)]
-        count = tear_for(fi, ff, si, sf, seed, todo, 0)
+        seed = si[pool + below(si, sf, waiting)]
+        count = tear_for(fi, ff, si, sf, seed, 0)
     site = fi[fi[at.T_SITE] + seed]
     if waiting > 0:
         extra = waiting if waiting <= 8 else 1 + below(si, sf, 4)
         for i in range(extra):
-            t = pool[i] if waiting <= 8 else pool[below(si, sf, waiting)]
+            t = si[pool + i] if waiting <= 8 else si[pool + below(si, sf, waiting)]
             if draw(si, sf) < 0.7:
-                count = mark(si, sf, t, todo, count)
+                count = mark(si, sf, t, count)
         if site >= 0 and waiting > 8:
             for k in range(min(fi[at.NEAR_COUNT], 5)):
                 near = fi[fi[at.NEAR] + site * fi[at.NEAR_COUNT] + k]
                 for i in range(fi[fi[at.SITE_PTR] + near], fi[fi[at.SITE_PTR] + near + 1]):
                     if si[si[at.LEFT] + fi[fi[at.SITE_TASK] + i]] > 0:
-                        count = mark(si, sf, fi[fi[at.SITE_TASK] + i], todo, count)
+                        count = mark(si, sf, fi[fi[at.SITE_TASK] + i], count)
     return count
 
 
 @njit(**CASE)
-def rank(fi: Ints, ff: Floats, si: Ints, sf: Floats, todo: Ints, keys: Floats, count: int) -> None:
-    """Fill the sort keys of the torn-out tasks by one of several ideas, with noise; smallest goes first."""
+def rank(fi: Ints, ff: Floats, si: Ints, sf: Floats, count: int) -> None:
+    """Sort the torn-out tasks by one of several ideas, with noise."""
     idea = below(si, sf, 7)
     noise = 0.5 * draw(si, sf)
+    todo, keys = si[at.TODO], si[at.KEYS]
     for i in range(count):
-        t = todo[i]
+        t = si[todo + i]
         u = draw(si, sf)
         minutes = fi[fi[at.T_MINUTES] + t] * si[si[at.LEFT] + t] / fi[fi[at.T_SIZE] + t] + 1.0
         if idea == 0:
@@ -252,21 +249,23 @@ def rank(fi: Ints, ff: Floats, si: Ints, sf: Floats, todo: Ints, keys: Floats, c
             key = -minutes
         else:
             key = -ff[fi[at.T_OWN] + t] / minutes
-        keys[i] = key * (1.0 - noise + 2.0 * noise * u)
+        key *= 1.0 - noise + 2.0 * noise * u
+        k = i
+        while k > 0 and sf[keys + k - 1] > key:
+            sf[keys + k], si[todo + k] = sf[keys + k - 1], si[todo + k - 1]
+            k -= 1
+        sf[keys + k], si[todo + k] = key, t
 
 
 @njit(**CASE)
-def put_back(
-    fi: Ints, ff: Floats, si: Ints, sf: Floats, todo: Ints, keys: Floats, count: int, blink: float
-) -> None:
+def put_back(fi: Ints, ff: Floats, si: Ints, sf: Floats, count: int, blink: float) -> None:
     """Insert the torn-out tasks; those that must wait come when what they wait for is in."""
-    rank(fi, ff, si, sf, todo, keys, count)
-    order = np.argsort(keys[:count])
+    rank(fi, ff, si, sf, count)
+    todo = si[at.TODO]
     for _ in range(5):
         waiting = 0
         for k in range(count):
-            i = order[k]
-            t = todo[i]
+            t = si[todo + k]
             if si[si[at.MARKS] + t] != 1:
                 continue
             blocked = False
@@ -284,4 +283,4 @@ def put_back(
         if waiting == 0:
             break
     for i in range(count):
-        si[si[at.MARKS] + todo[i]] = 0
+        si[si[at.MARKS] + si[todo + i]] = 0

@@ -74,6 +74,26 @@ def never_used(fi: Ints, ff: Floats, si: Ints, sf: Floats, r: int) -> bool:
 
 
 @njit(**CASE)
+def widest(fi: Ints, ff: Floats, si: Ints, sf: Floats, r: int, d: int) -> int:
+    """Return the longest idle stretch of a resource's day, roads not counted; kept until the day changes."""
+    row = r * fi[at.DAYS] + d
+    best = si[si[at.WIDEST] + row]
+    if best >= 0:
+        return best
+    best = 0
+    n, blocks = si[si[at.ROW_COUNT] + row], si[at.ROWS] + row * at.DAY_LENGTH
+    for o in range(fi[fi[at.OPEN_PTR] + row], fi[fi[at.OPEN_PTR] + row + 1]):
+        start, stop = fi[fi[at.OPEN_START] + o], fi[fi[at.OPEN_END] + o]
+        for i in range(n):
+            b = si[blocks + i]
+            best = max(best, min(stop, si[si[at.B_START] + b]) - start)
+            start = max(start, si[si[at.B_END] + b])
+        best = max(best, stop - start)
+    si[si[at.WIDEST] + row] = best
+    return best
+
+
+@njit(**CASE)
 def free_stretch(
     fi: Ints,
     ff: Floats,
@@ -91,27 +111,27 @@ def free_stretch(
     """Return the first stretch in [lo, hi] of at least `need` minutes in which r is free, or (-1, -1)."""
     row = r * fi[at.DAYS] + d
     first, final = fi[fi[at.OPEN_PTR] + row], fi[fi[at.OPEN_PTR] + row + 1]
-    n = si[si[at.ROW_COUNT] + r * fi[at.DAYS] + d]
-    if first == final or n >= at.DAY_LENGTH:
+    n, blocks = si[si[at.ROW_COUNT] + row], si[at.ROWS] + row * at.DAY_LENGTH
+    pool = fi[fi[at.R_CUMULATIVE] + r] != 0
+    if first == final or n >= at.DAY_LENGTH or (not pool and widest(fi, ff, si, sf, r, d) < need):
         return -1, -1
     out, back = leg_out(fi, ff, r, site), leg_back(fi, ff, r, site)
     lo = max(lo, fi[fi[at.OPEN_START] + first] + out)
     hi = min(hi, fi[fi[at.OPEN_END] + final - 1] - back)
     most = FAR
-    if fi[fi[at.R_HOURS] + r * 2 + 1] < FAR or fi[fi[at.R_WEEK] + r * fi[at.DAYS] + d] >= 0:
-        day_most = fi[fi[at.R_HOURS] + r * 2 + 1]
-        span = span_of(fi, ff, si, sf, r, d)
-        if fi[fi[at.R_WEEK] + r * fi[at.DAYS] + d] >= 0:
-            day_most = min(day_most, si[si[at.WEEK_LEFT] + fi[fi[at.R_WEEK] + r * fi[at.DAYS] + d]] + span)
+    week = fi[fi[at.R_WEEK] + row]
+    day_most = fi[fi[at.R_HOURS] + r * 2 + 1]
+    if day_most < FAR or week >= 0:
+        begun, ended = 0, 0
+        if n > 0:
+            a, b = si[blocks], si[blocks + n - 1]
+            begun = si[si[at.B_START] + a] - leg_out(fi, ff, r, si[si[at.B_SITE] + a])
+            ended = si[si[at.B_END] + b] + leg_back(fi, ff, r, si[si[at.B_SITE] + b])
+        if week >= 0:
+            day_most = min(day_most, si[si[at.WEEK_LEFT] + week] + ended - begun)
         if n == 0:
             most = day_most - out - back
         else:
-            a, b = (
-                si[si[at.ROWS] + (r * fi[at.DAYS] + d) * at.DAY_LENGTH + 0],
-                si[si[at.ROWS] + (r * fi[at.DAYS] + d) * at.DAY_LENGTH + n - 1],
-            )
-            begun = si[si[at.B_START] + a] - leg_out(fi, ff, r, fi[fi[at.M_SITE] + si[si[at.B_MODE] + a]])
-            ended = si[si[at.B_END] + b] + leg_back(fi, ff, r, fi[fi[at.M_SITE] + si[si[at.B_MODE] + b]])
             lo = max(lo, ended - day_most + out)
             hi = min(hi, begun + day_most - back)
     if most < need or hi - lo < need:
@@ -121,57 +141,70 @@ def free_stretch(
     if fi[fi[at.R_HOME] + r] == 0 and fi[fi[at.R_MATRIX] + r] >= 0:
         for e in range(d - 1, -1, -1):
             if si[si[at.ROW_COUNT] + r * fi[at.DAYS] + e] > 0:
-                b = si[
-                    si[at.ROWS]
-                    + (r * fi[at.DAYS] + e) * at.DAY_LENGTH
-                    + si[si[at.ROW_COUNT] + r * fi[at.DAYS] + e]
-                    - 1
-                ]
-                k = si[si[at.B_MODE] + b]
-                lo = max(
-                    lo,
-                    si[si[at.B_END] + b]
-                    + gap(fi, ff, r, fi[fi[at.M_SITE] + k], fi[fi[at.M_FAMILY] + k], site, family),
-                )
+                b = si[blocks - (d - e) * at.DAY_LENGTH + si[si[at.ROW_COUNT] + r * fi[at.DAYS] + e] - 1]
+                there, tool = si[si[at.B_SITE] + b], si[si[at.B_FAMILY] + b]
+                lo = max(lo, si[si[at.B_END] + b] + gap(fi, ff, r, there, tool, site, family))
                 break
         for e in range(d + 1, fi[at.DAYS]):
             if si[si[at.ROW_COUNT] + r * fi[at.DAYS] + e] > 0:
-                b = si[si[at.ROWS] + (r * fi[at.DAYS] + e) * at.DAY_LENGTH + 0]
-                k = si[si[at.B_MODE] + b]
-                hi = min(
-                    hi,
-                    si[si[at.B_START] + b]
-                    - gap(fi, ff, r, site, family, fi[fi[at.M_SITE] + k], fi[fi[at.M_FAMILY] + k]),
-                )
+                b = si[blocks + (e - d) * at.DAY_LENGTH]
+                there, tool = si[si[at.B_SITE] + b], si[si[at.B_FAMILY] + b]
+                hi = min(hi, si[si[at.B_START] + b] - gap(fi, ff, r, site, family, there, tool))
                 break
-    if fi[fi[at.R_CUMULATIVE] + r]:
+    if pool:
         return pool_stretch(fi, ff, si, sf, r, d, lo, hi, need, amount)
     for o in range(first, final):
         start = max(lo, fi[fi[at.OPEN_START] + o])
         stop = min(hi, fi[fi[at.OPEN_END] + o])
-        for i in range(n):
-            if stop - start < need:
-                break
-            b = si[si[at.ROWS] + (r * fi[at.DAYS] + d) * at.DAY_LENGTH + i]
-            if si[si[at.B_END] + b] < start - fi[at.DAY_SPAN] and fi[fi[at.R_ALL_PAIRS] + r] == 0:
-                continue
-            k = si[si[at.B_MODE] + b]
-            end = min(
-                stop,
-                si[si[at.B_START] + b]
-                - gap(fi, ff, r, site, family, fi[fi[at.M_SITE] + k], fi[fi[at.M_FAMILY] + k]),
-            )
+        start, end = gap_between(fi, ff, si, sf, r, blocks, n, start, stop, need, most, site, family)
+        if start >= 0:
+            return start, end
+    return -1, -1
+
+
+@njit(**CASE)
+def gap_between(
+    fi: Ints,
+    ff: Floats,
+    si: Ints,
+    sf: Floats,
+    r: int,
+    blocks: int,
+    n: int,
+    lo: int,
+    stop: int,
+    need: int,
+    most: int,
+    site: int,
+    family: int,
+) -> tuple[int, int]:
+    """Return the first stretch in [lo, stop] between the `n` blocks of a day that leaves room for the roads."""
+    pairs = fi[fi[at.R_ALL_PAIRS] + r] != 0
+    start, follows = lo, -1
+    for i in range(n + 1):
+        if stop - start < need:
+            break
+        b = si[blocks + i] if i < n else -1
+        begins = si[si[at.B_START] + b] if i < n else FAR
+        # Roads only make a gap shorter, so they are looked up where the gap may do.
+        if min(stop, begins) - start >= need:
+            if follows >= 0:
+                there, tool = si[si[at.B_SITE] + follows], si[si[at.B_FAMILY] + follows]
+                start = max(start, si[si[at.B_END] + follows] + gap(fi, ff, r, there, tool, site, family))
+            end = stop
+            if i < n:
+                there, tool = si[si[at.B_SITE] + b], si[si[at.B_FAMILY] + b]
+                end = min(end, begins - gap(fi, ff, r, site, family, there, tool))
             end = min(end, start + most)
             if end - start >= need:
                 return start, end
-            start = max(
-                start,
-                si[si[at.B_END] + b]
-                + gap(fi, ff, r, fi[fi[at.M_SITE] + k], fi[fi[at.M_FAMILY] + k], site, family),
-            )
-        end = min(stop, start + most)
-        if end - start >= need:
-            return start, end
+        if i == n:
+            break
+        follows = b
+        start = max(lo if not pairs else start, si[si[at.B_END] + b])
+        if pairs:
+            there, tool = si[si[at.B_SITE] + b], si[si[at.B_FAMILY] + b]
+            start = max(start, si[si[at.B_END] + b] + gap(fi, ff, r, there, tool, site, family))
     return -1, -1
 
 

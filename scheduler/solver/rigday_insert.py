@@ -84,9 +84,12 @@ def choose_crew(
             if later < FAR and later > lo:
                 return later, hi, 1
             return -1, -1, 2
-        si[si[at.CREW] + i] = best_r
+        si[si[at.CREW] + i], si[si[at.CREW_END] + i] = best_r, best_end
         start, end = best_start, min(end, best_end)
     for i in range(count):
+        if si[si[at.CREW_END] + i] - start >= need:
+            # Free from no later than here until long enough: nothing to ask again.
+            continue
         r = si[si[at.CREW] + i]
         s, e = free_stretch(
             fi, ff, si, sf, r, d, start, hi, need, site, family, fi[fi[at.N_AMOUNT] + base + i]

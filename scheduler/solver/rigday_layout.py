@@ -24,6 +24,8 @@ CASE: dict[str, Any] = {"cache": True, "nogil": True, "error_model": "numpy"}
 MOST_BLOCKS = 14
 DAY_LENGTH = 40
 LOG_LENGTH = 4096
+MOST_TASKS = 160
+TRAIL_LENGTH = 32
 NEAR_SITES = 24
 
 # fmt: off
@@ -69,14 +71,16 @@ STATE_INTS = (
     "left", "first", "last", "count", "own",
     "b_task", "b_mode", "b_day", "b_start", "b_end", "b_amount", "b_pin", "b_alive", "b_res",
     "stack", "rows", "row_count", "week_left", "bucket_left", "kept", "log", "pick", "crew", "marks",
+    "todo", "pool", "trail", "widest", "crew_end", "b_site", "b_family",
 )
 (
     LEFT, FIRST, LAST, COUNT, OWN,
     B_TASK, B_MODE, B_DAY, B_START, B_END, B_AMOUNT, B_PIN, B_ALIVE, B_RES,
     STACK, ROWS, ROW_COUNT, WEEK_LEFT, BUCKET_LEFT, KEPT, LOG, PICK, CREW, MARKS,
-) = range(5, 29)
-CELL_USED = 29
-STATE_HEAD = 30
+    TODO, POOL, TRAIL, WIDEST, CREW_END, B_SITE, B_FAMILY,
+) = range(5, 36)
+CELL_USED, KEYS = 36, 37
+STATE_HEAD = 38
 # fmt: on
 
-assert len(FARM_INTS) == 69 - 8 and len(FARM_FLOATS) == 14 and len(STATE_INTS) == 24
+assert len(FARM_INTS) == 69 - 8 and len(FARM_FLOATS) == 14 and len(STATE_INTS) == 31

@@ -16,12 +16,12 @@ from scheduler.solver.problem import FAR, Problem
 from scheduler.solver.result import Block, CorePlan, Later
 from scheduler.solver.rigday_arrays import Farm
 from scheduler.solver.rigday_layout import Floats, Ints
-from scheduler.solver.rigday_state import enter, new_block
+from scheduler.solver.rigday_state import enter_first, new_block
 
 
 @dataclass(frozen=True)
 class Work:
-    """The state of one search: whole numbers, floats (value now, best value, stock cells), best rows."""
+    """The state of one search: whole numbers, floats (value now, best value, stock cells, sort keys), best rows."""
 
     farm: Farm
     ints: Ints
@@ -62,6 +62,11 @@ def empty_work(farm: Farm, problem: Problem, seed: int) -> Work:
         "pick": np.zeros(8),
         "crew": np.zeros(2 * farm.needs),
         "marks": np.zeros(max(1, tasks)),
+        "todo": np.zeros(at.MOST_TASKS),
+        "pool": np.zeros(max(1, tasks)),
+        "trail": np.zeros(at.TRAIL_LENGTH),
+        "widest": np.full(resources * days, -1),
+        "crew_end": np.zeros(farm.needs),
     }
     head = np.zeros(at.STATE_HEAD, np.int64)
     where = at.STATE_HEAD
@@ -71,13 +76,13 @@ def empty_work(farm: Farm, problem: Problem, seed: int) -> Work:
         head[len(at.STATE_COUNTS) + k] = where
         where += piece.size
         pieces.append(piece)
-    head[at.N_FREE], head[at.MOST], head[at.CELL_USED] = most, most, 2
+    cells = sum(len(s.deliveries) + 1 for s in problem.stocks) + 1
+    head[at.N_FREE], head[at.MOST], head[at.CELL_USED], head[at.KEYS] = most, most, 2, 2 + cells
     head[at.RNG] = (seed * 2654435761 + 88172645463325252) % 2**62 + 1
     ints = np.concatenate(pieces)
     known = np.diff(fi[fi[at.P_PTR] :][: tasks + 1]) > 0
     undone = float(ff[fi[at.T_OWN] :][:tasks].sum()) + float(ff[fi[at.T_PRICE] :][:tasks][known].sum())
-    cells = sum(len(s.deliveries) + 1 for s in problem.stocks)
-    floats = np.concatenate([[undone, np.inf], np.zeros(cells + 1)])
+    floats = np.concatenate([[undone, np.inf], np.zeros(cells + at.MOST_TASKS)])
     best = np.zeros((most, 6 + farm.needs), np.int64)
     return Work(farm, ints, floats, best, np.zeros(1, np.int64))
 
@@ -132,7 +137,7 @@ def _load(work: Work, head: tuple[int, ...], crew: tuple[int, ...], pin: bool) -
     where = int(si[at.B_RES]) + b * work.farm.needs
     si[where : where + work.farm.needs] = -1
     si[where : where + len(crew)] = crew
-    enter(*work.arrays, b)
+    enter_first(*work.arrays, b)
 
 
 def read_plan(work: Work) -> CorePlan:

@@ -10,6 +10,7 @@ from __future__ import annotations
 from numba import njit
 
 from scheduler.solver import rigday_layout as at
+from scheduler.solver.pointers import pointer
 from scheduler.solver.problem import FAR
 from scheduler.solver.rigday_cost import (
     block_cost,
@@ -40,6 +41,7 @@ def _shift_row(fi: Ints, si: Ints, r: int, d: int, b: int) -> None:
         i -= 1
     si[row + i] = b
     si[counter] += 1
+    si[si[at.WIDEST] + r * fi[at.DAYS] + d] = -1
 
 
 @njit(**CASE)
@@ -53,6 +55,7 @@ def _unshift_row(fi: Ints, si: Ints, r: int, d: int, b: int) -> None:
     for j in range(i, n - 1):
         si[row + j] = si[row + j + 1]
     si[counter] = n - 1
+    si[si[at.WIDEST] + r * fi[at.DAYS] + d] = -1
 
 
 @njit(**CASE)
@@ -125,6 +128,8 @@ def enter(fi: Ints, ff: Floats, si: Ints, sf: Floats, b: int) -> None:
     """Bring a filled block record to life."""
     t = si[si[at.B_TASK] + b]
     si[si[at.B_ALIVE] + b] = 1
+    si[si[at.B_SITE] + b] = fi[fi[at.M_SITE] + si[si[at.B_MODE] + b]]
+    si[si[at.B_FAMILY] + b] = fi[fi[at.M_FAMILY] + si[si[at.B_MODE] + b]]
     si[si[at.LEFT] + t] -= si[si[at.B_AMOUNT] + b]
     si[si[at.FIRST] + t] = min(si[si[at.FIRST] + t], begins(fi, si, b))
     si[si[at.LAST] + t] = max(si[si[at.LAST] + t], ends(fi, si, b))
@@ -132,6 +137,12 @@ def enter(fi: Ints, ff: Floats, si: Ints, sf: Floats, b: int) -> None:
     si[si[at.COUNT] + t] += 1
     _book(fi, ff, si, sf, b, 1)
     _note(si, sf, 1, b)
+
+
+@njit(**CASE)
+def enter_first(farm_ints: Ints, farm_floats: Floats, ints: Ints, floats: Floats, b: int) -> None:
+    """Bring a filled block record to life; called with arrays, to load a plan."""
+    enter(pointer(farm_ints), pointer(farm_floats), pointer(ints), pointer(floats), b)
 
 
 @njit(**CASE)
