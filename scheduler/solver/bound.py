@@ -14,7 +14,7 @@ from functools import cached_property
 from scheduler.solver.bound_days import RigDays
 from scheduler.solver.bound_merge import merged_ways
 from scheduler.solver.bound_model import RelaxedFarm
-from scheduler.solver.bound_solve import MANY_COLUMNS, cut_days, solve_rows
+from scheduler.solver.bound_solve import MANY_COLUMNS, Program, solve_rows
 from scheduler.solver.problem import Problem
 from scheduler.solver.result import Limits
 from scheduler.solver.rigday_calendar import Calendar
@@ -124,16 +124,17 @@ class Bounder:
             merged, calendar, carriers = self._merged
             farm = RelaxedFarm(merged, calendar, stretch, rough, None if rough else carriers)
         days = None if coarse else RigDays(farm)
+        program = Program(farm.rows, sparse=rough)
         took = SHORTEST_S
         for _ in range(ROUNDS):
             began, before = time.monotonic(), self.bound
             if self.until - began < took:
                 return
-            solved = solve_rows(farm.rows, self.until - began)
+            solved = program.solve(self.until - began)
             self._raise(solved.bound)
             if days is None or not len(solved.prices) or self._over.is_set():
                 return
-            bound, added = cut_days(farm.rows, farm.own_rows, days, solved)
+            bound, added = program.cut_days(farm.own_rows, days, solved)
             self._raise(bound)
             took = time.monotonic() - began
             little = self.bound - before < WORTH_A_ROUND * abs(self.bound)

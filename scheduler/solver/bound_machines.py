@@ -86,7 +86,10 @@ class Machines(Pieces):
         self, r: int, d: int, keys: list[Key], moves: Moves, home: list[tuple[int, float]]
     ) -> None:
         """What a carrier's roads of a day cost, as a column of its own: its days are priced with true roads."""
-        column = self.road_money[r, d] = self.rows.column(1.0)
+        # A finite end, far above what the roads of a day can cost: so that any prices prove something.
+        begun, ended = self.calendar.days[d]
+        most = 2.0 * moves.cost_per_minute * (ended - begun)
+        column = self.road_money[r, d] = self.rows.column(1.0, most)
         terms = [(column, -1.0), *home]
         for key in keys:
             if self.carriers[key[0]][key[1]] == r:

@@ -102,7 +102,7 @@ class RelaxedFarm(Waits):
             if hours is None:
                 self.rows.row(terms, high=room + slack)
                 continue
-            normal = self.rows.column(hours.cost_per_minute, hours.normal_per_day)
+            normal = self.rows.column(hours.cost_per_minute, min(hours.normal_per_day, room + slack))
             most = max(0.0, min(room, hours.most_per_day) - hours.normal_per_day)
             over = self.rows.column(hours.overtime_per_minute, most + slack)
             self.rows.row([*terms, (normal, -1.0), (over, -1.0)], high=0.0)

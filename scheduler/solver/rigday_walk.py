@@ -16,7 +16,7 @@ from scheduler.solver.annealing import anneal
 from scheduler.solver.rigday_pack import Work
 
 SLICE_S = 0.04
-HEAT_PER_ROUND = 0.003
+HEAT_PER_ROUND = 0.006
 HEAT_LEAST, HEAT_MOST, HEAT_FALL = 0.03, 1.0, 0.025
 ROUNDS_PER_CYCLE = 900
 MOST_CYCLES = 8

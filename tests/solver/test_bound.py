@@ -22,7 +22,7 @@ from scheduler.solver.bound_kernel import cheapest_day
 from scheduler.solver.bound_merge import NOBODY, merged_ways
 from scheduler.solver.bound_model import RelaxedFarm
 from scheduler.solver.bound_pieces import Piece
-from scheduler.solver.bound_solve import cut_days, solve_rows
+from scheduler.solver.bound_solve import Program, solve_rows
 from scheduler.solver.dispatch import dispatch
 from scheduler.solver.evaluate import evaluate
 from scheduler.solver.problem import Curve, Mode, Moves, Need, Pin, Problem, Resource, Task, Window
@@ -97,8 +97,9 @@ def costs_in_relaxation(problem: Problem, plan: CorePlan, stretch: int, cuts: in
     """Return what the plan costs in the relaxation; infinite when it breaks one of its rows."""
     farm, carriers = relaxed(problem, stretch)
     days = RigDays(farm)
+    program = Program(farm.rows)
     for _ in range(cuts):
-        cut_days(farm.rows, farm.own_rows, days, solve_rows(farm.rows, 60.0))
+        program.cut_days(farm.own_rows, days, program.solve(60.0))
     for column, amount in written_in(farm, carriers, problem, plan).items():
         slack = ROUNDING * max(1.0, amount)
         farm.rows.row([(column, 1.0)], amount - slack, amount + slack)
