@@ -14,7 +14,7 @@ from scheduler.events.situation import Situation, Span
 from scheduler.farm.farm import Farm
 from scheduler.farm.operator import Operator
 from scheduler.planning.quarters import MINUTES, Interval, Quarters, quarters_up, without
-from scheduler.solver.problem import HoursLimit
+from scheduler.solver.resources import HoursLimit
 
 CENTS = 100.0
 

@@ -33,7 +33,8 @@ from scheduler.planning.quarters import MINUTES, Quarters, quarters_up
 from scheduler.planning.season import season_buckets
 from scheduler.planning.standing import standing_pins
 from scheduler.planning.stocks import stock_rows, taken_by
-from scheduler.solver.problem import FAR, Lag, Mode, Need, Problem, Resource, Task
+from scheduler.solver.problem import Lag, Mode, Need, Problem, Task
+from scheduler.solver.resources import FAR, Resource
 from scheduler.windows.records import Outlook
 from shared.clock import Horizon
 

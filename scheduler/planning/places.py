@@ -19,7 +19,7 @@ from scheduler.farm.rig import Rig, rigs_of
 from scheduler.farm.roads import rig_width_m, way_km, width_on_road_m
 from scheduler.planning.jobs import skilled, supports
 from scheduler.planning.quarters import MINUTES
-from scheduler.solver.problem import Moves
+from scheduler.solver.resources import Moves
 
 CENTS = 100.0
 NEVER_MINUTES = 24 * 60.0

@@ -9,7 +9,7 @@ from numpy.typing import NDArray
 
 from scheduler.planning.jobs import RigOption
 from scheduler.planning.quarters import Interval
-from scheduler.solver.problem import Moves
+from scheduler.solver.resources import Moves
 from shared.vocabulary import Reason
 
 Flags = NDArray[np.bool_]

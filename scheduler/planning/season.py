@@ -16,7 +16,7 @@ from scheduler.farm.operator import Operator
 from scheduler.farm.rig import rigs_of
 from scheduler.planning.calendars import holes
 from scheduler.planning.quarters import MINUTES, Quarters
-from scheduler.solver.problem import Bucket
+from scheduler.solver.resources import Bucket
 from scheduler.windows.records import Outlook
 from shared.vocabulary import Operation
 

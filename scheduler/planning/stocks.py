@@ -12,7 +12,7 @@ from scheduler.farm.farm import Farm
 from scheduler.farm.programme import PassSpec
 from scheduler.planning.calendars import working_day
 from scheduler.planning.quarters import Quarters
-from scheduler.solver.problem import Stock
+from scheduler.solver.resources import Stock
 
 
 def taken_by(farm: Farm, spec: PassSpec, factor: float = 1.0) -> dict[str, float]:

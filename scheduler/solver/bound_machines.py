@@ -13,7 +13,8 @@ import numpy as np
 from scheduler.solver.bound_merge import NOBODY
 from scheduler.solver.bound_pieces import Key, Pieces
 from scheduler.solver.bound_rows import INF, least_change
-from scheduler.solver.problem import Mode, Moves
+from scheduler.solver.problem import Mode
+from scheduler.solver.resources import Moves
 
 
 class Machines(Pieces):

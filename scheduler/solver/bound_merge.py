@@ -13,7 +13,8 @@ from dataclasses import replace
 import numpy as np
 from numpy.typing import NDArray
 
-from scheduler.solver.problem import Mode, Moves, Need, Problem, Task
+from scheduler.solver.problem import Mode, Need, Problem, Task
+from scheduler.solver.resources import Moves
 
 NOBODY = -1
 

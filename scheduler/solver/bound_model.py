@@ -18,7 +18,8 @@ from collections import defaultdict
 
 from scheduler.solver.bound_rows import merged
 from scheduler.solver.bound_waits import Waits
-from scheduler.solver.problem import FAR, Problem
+from scheduler.solver.problem import Problem
+from scheduler.solver.resources import FAR
 from scheduler.solver.rigday_calendar import Calendar
 
 

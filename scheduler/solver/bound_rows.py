@@ -12,7 +12,8 @@ from itertools import pairwise
 import numpy as np
 from numpy.typing import NDArray
 
-from scheduler.solver.problem import Curve, Moves, Problem
+from scheduler.solver.problem import Curve, Problem
+from scheduler.solver.resources import Moves
 
 INF = float("inf")
 

@@ -9,7 +9,8 @@ from __future__ import annotations
 from bisect import bisect_right
 from collections.abc import Iterable, Sequence
 
-from scheduler.solver.problem import FAR, Interval, Task
+from scheduler.solver.problem import Task
+from scheduler.solver.resources import FAR, Interval
 
 Calendar = tuple[Interval, ...] | None
 

@@ -20,20 +20,8 @@ from typing import Any
 import numpy as np
 
 from scheduler.solver.calendar import closed_to_open
-from scheduler.solver.problem import (
-    FAR,
-    Choice,
-    Curve,
-    Lag,
-    LagKind,
-    Mode,
-    Moves,
-    Need,
-    Problem,
-    Resource,
-    Stock,
-    Task,
-)
+from scheduler.solver.problem import Choice, Curve, Lag, LagKind, Mode, Need, Problem, Task
+from scheduler.solver.resources import FAR, Moves, Resource, Stock
 from scheduler.solver.validate import ProblemError, validate
 
 OBJECTIVES = ("makespan", "weighted_tardiness", "weighted_completion", "early_tardy_start", "travel")

@@ -5,7 +5,8 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
-from scheduler.solver.problem import FAR, Before, Lag, Problem, Resource, Task
+from scheduler.solver.problem import Before, Lag, Problem, Task
+from scheduler.solver.resources import FAR, Resource
 
 AMPLE = 10**9
 

@@ -6,7 +6,8 @@ from bisect import bisect_right
 from collections import defaultdict
 
 from scheduler.solver.calendar import Calendar, resumed_end
-from scheduler.solver.problem import FAR, Interval, Pin, Problem, Task
+from scheduler.solver.problem import Pin, Problem, Task
+from scheduler.solver.resources import FAR, Interval
 from scheduler.solver.result import Block, CorePlan, Violation
 
 

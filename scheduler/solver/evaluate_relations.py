@@ -5,7 +5,8 @@ from __future__ import annotations
 from collections import defaultdict
 from dataclasses import dataclass
 
-from scheduler.solver.problem import FAR, Lag, LagKind, Problem
+from scheduler.solver.problem import Lag, LagKind, Problem
+from scheduler.solver.resources import FAR
 from scheduler.solver.result import CorePlan, Violation
 
 

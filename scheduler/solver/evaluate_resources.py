@@ -7,7 +7,8 @@ from dataclasses import dataclass, field
 from itertools import pairwise
 
 from scheduler.solver.evaluate_blocks import day_of, standing
-from scheduler.solver.problem import Moves, Problem
+from scheduler.solver.problem import Problem
+from scheduler.solver.resources import Moves
 from scheduler.solver.result import Block, CorePlan, Violation
 
 

@@ -13,9 +13,11 @@ from typing import Any
 
 import numpy as np
 
+from scheduler.solver.insertion_anneal import anneal_many, anneal_one
 from scheduler.solver.insertion_line import Line, anneal_line, line_of
-from scheduler.solver.insertion_moves import HEAD, Floats, Ints, anneal_many, anneal_one, step
-from scheduler.solver.problem import FAR, Curve, Mode, Problem, Task
+from scheduler.solver.insertion_moves import HEAD, Floats, Ints, step
+from scheduler.solver.problem import Curve, Mode, Problem, Task
+from scheduler.solver.resources import FAR
 from scheduler.solver.result import Block, CorePlan
 
 MOST_CELLS = 4_000_000

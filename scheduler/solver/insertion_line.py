@@ -14,7 +14,8 @@ import numpy as np
 from numba import njit
 
 from scheduler.solver.insertion_moves import CASE, HEAT_STEP, Floats, Ints, draw, stretch
-from scheduler.solver.problem import FAR, Problem
+from scheduler.solver.problem import Problem
+from scheduler.solver.resources import FAR
 
 
 @dataclass

@@ -1,4 +1,4 @@
-"""The compiled core of the search on orders: what an order costs, and annealing by rotations and swaps of it.
+"""The compiled parts of the search on orders: what an order costs, and how a stretch of it is changed.
 
 The problem comes as two flat arrays (`whole`, `real`), because few arguments compile fast; the head of `whole`
 says where each list begins (`HEAD`). Machine-by-task entries lie at ``machine * tasks + task``.
@@ -6,7 +6,6 @@ says where each list begins (`HEAD`). Machine-by-task entries lie at ``machine *
 
 from __future__ import annotations
 
-import math
 from typing import Any
 
 import numpy as np
@@ -96,7 +95,7 @@ def home(w: Ints, f: Floats, k: int, t: int, end: int) -> float:
 
 
 @njit(**CASE)
-def _book(w: Ints, f: Floats, k: int, order: Ints, count: int, ends: Ints, paid: Floats) -> None:
+def book(w: Ints, f: Floats, k: int, order: Ints, count: int, ends: Ints, paid: Floats) -> None:
     """Write ends and running costs of one machine; paid[count] is its whole cost."""
     at, before, total = 0, -1, 0.0
     for p in range(count):
@@ -119,7 +118,7 @@ def draw(seed: Ints) -> float:
 
 
 @njit(**CASE)
-def _below(seed: Ints, n: int) -> int:
+def below(seed: Ints, n: int) -> int:
     return min(n - 1, int(draw(seed) * n))
 
 
@@ -127,13 +126,13 @@ def _below(seed: Ints, n: int) -> int:
 def stretch(order: Ints, n: int, trial: Ints, seed: Ints) -> tuple[int, int]:
     """Write a changed stretch of an order into `trial`; return its first and last position."""
     kind = draw(seed)
-    i = _below(seed, n)
+    i = below(seed, n)
     if draw(seed) < 0.5:
-        reach = 1 + _below(seed, min(25, n - 1))
+        reach = 1 + below(seed, min(25, n - 1))
         j = i + reach if draw(seed) < 0.5 else i - reach
         j = min(n - 1, max(0, j))
     else:
-        j = _below(seed, n)
+        j = below(seed, n)
     lo, hi = min(i, j), max(i, j)
     if lo == hi:
         hi = min(n - 1, lo + 1)
@@ -143,7 +142,7 @@ def stretch(order: Ints, n: int, trial: Ints, seed: Ints) -> tuple[int, int]:
     if kind >= 0.15 and (kind < 0.95 or size < 4):
         shift = 1
         if kind > 0.45 and size > 3:
-            shift = 1 + _below(seed, size - 2)
+            shift = 1 + below(seed, size - 2)
         if draw(seed) < 0.5:
             shift = size - shift
     for p in range(size):
@@ -160,7 +159,7 @@ def stretch(order: Ints, n: int, trial: Ints, seed: Ints) -> tuple[int, int]:
 
 
 @njit(**CASE)
-def _try(
+def price(
     w: Ints, f: Floats, k: int, order: Ints, count: int, ends: Ints, paid: Floats, trial: Ints, lo: int, hi: int,
     limit: float, new_ends: Ints, new_paid: Floats,
 ) -> tuple[float, int]:  # fmt: skip
@@ -190,7 +189,7 @@ def _try(
 
 
 @njit(**CASE)
-def _worth(counts: Ints, ends: Ints, paid: Floats, weight: float) -> float:
+def worth(counts: Ints, ends: Ints, paid: Floats, weight: float) -> float:
     """Return the cost of all machines."""
     total, latest = 0.0, 0
     for k in range(len(counts)):
@@ -201,7 +200,7 @@ def _worth(counts: Ints, ends: Ints, paid: Floats, weight: float) -> float:
 
 
 @njit(**CASE)
-def _hand_over(orders: Ints, counts: Ints, a: int, i: int, b: int, j: int) -> None:
+def hand_over(orders: Ints, counts: Ints, a: int, i: int, b: int, j: int) -> None:
     """Move the task at place i of machine a to place j of machine b."""
     t = orders[a, i]
     for p in range(i, counts[a] - 1):
@@ -214,7 +213,7 @@ def _hand_over(orders: Ints, counts: Ints, a: int, i: int, b: int, j: int) -> No
 
 
 @njit(**CASE)
-def _take(
+def take(
     order: Ints, ends: Ints, paid: Floats, count: int, trial: Ints, lo: int, hi: int, upto: int, cost: float,
     new_ends: Ints, new_paid: Floats,
 ) -> None:  # fmt: skip
@@ -227,111 +226,3 @@ def _take(
     for p in range(upto, count):
         paid[p] += rise
     paid[count] = cost
-
-
-@njit(**CASE)
-def anneal_one(
-    w: Ints, f: Floats, order: Ints, best_order: Ints, best: float, seed: Ints, steps: int, hot: float, cold: float,
-    weight: float, ends: Ints, paid: Floats, trial: Ints, new_ends: Ints, new_paid: Floats,
-) -> float:  # fmt: skip
-    """Anneal the order of a single machine from heat `hot` to `cold`; keep the best; return its cost.
-
-    With ``hot`` 0 the order is only priced.
-    """
-    n = w[TASKS]
-    _book(w, f, 0, order, n, ends, paid)
-    now = paid[n] + weight * ends[n - 1]
-    if hot <= 0.0 or n < 2:
-        return now
-    fall, heat = (cold / hot) ** (HEAT_STEP / max(1, steps)), hot
-    for s in range(steps):
-        if s % HEAT_STEP == 0:
-            heat *= fall
-        allowed = now - heat * math.log(max(1e-12, draw(seed)))
-        lo, hi = stretch(order, n, trial, seed)
-        cost, upto = _try(w, f, 0, order, n, ends, paid, trial, lo, hi, allowed, new_ends, new_paid)
-        found = cost
-        if weight != 0.0:
-            found += weight * (new_ends[n - 1] if upto == n else ends[n - 1])
-        if cost > allowed or found > allowed:
-            continue
-        _take(order, ends, paid, n, trial, lo, hi, upto, cost, new_ends, new_paid)
-        now = found
-        if now < best - 1e-9:
-            best = now
-            for p in range(n):
-                best_order[p] = order[p]
-            if best <= 0.0:
-                return best
-    return best
-
-
-@njit(**CASE)
-def anneal_many(
-    w: Ints, f: Floats, orders: Ints, counts: Ints, best_orders: Ints, best_counts: Ints, best: float, seed: Ints,
-    steps: int, hot: float, cold: float, weight: float, ends: Ints, paid: Floats, trial: Ints, new_ends: Ints,
-    new_paid: Floats,
-) -> float:  # fmt: skip
-    """The same over several machines, between which tasks are handed over.
-
-    With ``hot`` 0 the orders are only priced.
-    """
-    machines, n = w[MACHINES], w[TASKS]
-    for k in range(machines):
-        _book(w, f, k, orders[k], counts[k], ends[k], paid[k])
-    now = _worth(counts, ends, paid, weight)
-    if hot <= 0.0:
-        return now
-    fall = (cold / hot) ** (HEAT_STEP / max(1, steps))
-    heat = hot
-    for s in range(steps):
-        if s % HEAT_STEP == 0:
-            heat *= fall
-        allowed = now - heat * math.log(max(1e-12, draw(seed)))
-        k = _below(seed, machines) if machines > 1 else 0
-        count = counts[k]
-        if machines > 1 and draw(seed) < 0.4:
-            b = _below(seed, machines)
-            if b == k or count == 0:
-                continue
-            i, j = _below(seed, count), _below(seed, counts[b] + 1)
-            if w[w[MINUTES] + b * n + orders[k, i]] < 0:
-                continue
-            _hand_over(orders, counts, k, i, b, j)
-            _book(w, f, k, orders[k], counts[k], ends[k], paid[k])
-            _book(w, f, b, orders[b], counts[b], ends[b], paid[b])
-            found = _worth(counts, ends, paid, weight)
-            if found > allowed:
-                _hand_over(orders, counts, b, j, k, i)
-                _book(w, f, k, orders[k], counts[k], ends[k], paid[k])
-                _book(w, f, b, orders[b], counts[b], ends[b], paid[b])
-                continue
-        else:
-            if count < 2:
-                continue
-            lo, hi = stretch(orders[k], count, trial, seed)
-            limit = allowed - now + paid[k, count] if weight == 0.0 else 1e300
-            cost, upto = _try(
-                w, f, k, orders[k], count, ends[k], paid[k], trial, lo, hi, limit, new_ends, new_paid
-            )
-            if cost > limit:
-                continue
-            found = now - paid[k, count] + cost
-            if weight != 0.0 and upto == count:
-                old = ends[k, count - 1]
-                ends[k, count - 1] = new_ends[count - 1]
-                found = _worth(counts, ends, paid, weight) - paid[k, count] + cost
-                ends[k, count - 1] = old
-            if found > allowed:
-                continue
-            _take(orders[k], ends[k], paid[k], count, trial, lo, hi, upto, cost, new_ends, new_paid)
-        now = found
-        if now < best - 1e-9:
-            best = now
-            for q in range(machines):
-                best_counts[q] = counts[q]
-                for p in range(n):
-                    best_orders[q, p] = orders[q, p]
-            if best <= 0.0:
-                return best
-    return best

@@ -7,7 +7,8 @@ import time
 
 from scheduler.solver.insertion import Orders, Shop, shop_of, suits
 from scheduler.solver.keeper import Keeper
-from scheduler.solver.problem import Curve, Mode, Need, Problem, Resource, Task
+from scheduler.solver.problem import Curve, Mode, Need, Problem, Task
+from scheduler.solver.resources import Resource
 from scheduler.solver.result import Limits
 
 MARGIN_S = 0.15

@@ -10,7 +10,8 @@ from bisect import bisect_left, bisect_right, insort
 from collections.abc import Sequence
 
 from scheduler.solver.calendar import add_work, meet, next_open
-from scheduler.solver.problem import FAR, Mode, Problem, Task
+from scheduler.solver.problem import Mode, Problem, Task
+from scheduler.solver.resources import FAR
 from scheduler.solver.result import Block
 
 Entry = tuple[int, int, int, int]

@@ -15,7 +15,8 @@ from collections.abc import Callable
 from scheduler.solver.evaluate import evaluate
 from scheduler.solver.interval_board import Board
 from scheduler.solver.interval_bounds import Reach
-from scheduler.solver.problem import FAR, LagKind, Problem
+from scheduler.solver.problem import LagKind, Problem
+from scheduler.solver.resources import FAR
 from scheduler.solver.result import Block, CorePlan
 
 TRIES = 24

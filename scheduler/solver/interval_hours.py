@@ -8,7 +8,8 @@ from ortools.sat.python import cp_model
 
 from scheduler.solver.calendar import meet, pauses
 from scheduler.solver.interval_money import charge
-from scheduler.solver.problem import Interval, Mode
+from scheduler.solver.problem import Mode
+from scheduler.solver.resources import Interval
 
 if TYPE_CHECKING:
     from scheduler.solver.interval_model import IntervalModel, Use

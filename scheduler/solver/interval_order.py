@@ -13,7 +13,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from scheduler.solver.interval_money import charge
-from scheduler.solver.problem import Moves
+from scheduler.solver.resources import Moves
 from scheduler.solver.result import CorePlan
 
 if TYPE_CHECKING:

@@ -11,7 +11,8 @@ import math
 from dataclasses import dataclass, replace
 
 from scheduler.solver.calendar import add_work, work_between
-from scheduler.solver.problem import FAR, Interval, LagKind, Problem, Task
+from scheduler.solver.problem import LagKind, Problem, Task
+from scheduler.solver.resources import FAR, Interval
 from scheduler.solver.result import Block, CorePlan
 
 

@@ -25,10 +25,8 @@ from dataclasses import dataclass, field
 from enum import StrEnum
 
 import numpy as np
-from numpy.typing import NDArray
 
-Interval = tuple[int, int]
-FAR = 2**31 - 1
+from scheduler.solver.resources import FAR, Bucket, Interval, Resource, Stock
 
 
 class LagKind(StrEnum):
@@ -162,101 +160,6 @@ class Task:
 
 
 @dataclass(frozen=True)
-class Moves:
-    """Set-ups and travel of one unary resource.
-
-    Attributes
-    ----------
-    minutes : int array (sites, sites)
-        From site to site, in the same family.
-    depot : int or None
-        Site where families are changed; with it, a change goes over the depot.
-    change : int array (families, families) or None
-        Minutes for a change of family, on top of travel.
-    home_daily : bool
-        Every day starts and ends at the depot.
-    initial : int array (sites,) or None
-        Minutes before the very first block, by its site (no depot needed).
-    all_pairs : bool
-        The gap holds between any two blocks, not only neighbours.
-    final : int array (sites,) or None
-        Minutes after the very last block, by its site; it has to be over at `final_latest`.
-    cost_per_minute : float
-        Cost of moving.
-    """
-
-    minutes: NDArray[np.int64]
-    depot: int | None = None
-    change: NDArray[np.int64] | None = None
-    home_daily: bool = False
-    initial: NDArray[np.int64] | None = None
-    all_pairs: bool = False
-    cost_per_minute: float = 0.0
-    final: NDArray[np.int64] | None = None
-    final_latest: int = FAR
-
-    def gap(self, site_a: int, family_a: int, site_b: int, family_b: int) -> int:
-        """Return the minutes needed between a block at `site_a` and the next at `site_b`."""
-        if site_a < 0 or site_b < 0:
-            return 0
-        same = family_a == family_b or self.change is None
-        if same or self.depot is None:
-            extra = 0 if same or self.change is None else int(self.change[family_a, family_b])
-            return int(self.minutes[site_a, site_b]) + extra
-        assert self.change is not None
-        over = int(self.minutes[site_a, self.depot]) + int(self.minutes[self.depot, site_b])
-        return over + int(self.change[family_a, family_b])
-
-
-@dataclass(frozen=True)
-class HoursLimit:
-    """Working time of a person: minutes from leaving to coming home, moves and gaps included.
-
-    Attributes
-    ----------
-    normal_per_day, most_per_day : int
-        Paid at the normal rate up to the first, never above the second.
-    most_per_week : int
-        Sum over the days of each group of `weeks`.
-    cost_per_minute, overtime_per_minute : float
-        Normal cost, and the cost of a minute above `normal_per_day` (whole, not the surcharge).
-    weeks : tuple of tuple of int
-        Day indices that share a weekly limit.
-    used_before : tuple of int
-        Minutes already worked in each of `weeks`.
-    """
-
-    normal_per_day: int
-    most_per_day: int
-    most_per_week: int = FAR
-    cost_per_minute: float = 0.0
-    overtime_per_minute: float = 0.0
-    weeks: tuple[tuple[int, ...], ...] = ()
-    used_before: tuple[int, ...] = ()
-
-
-@dataclass(frozen=True)
-class Resource:
-    """Something that works: unary (a machine, a person) or cumulative (a pool of `capacity`)."""
-
-    name: str
-    capacity: int = 1
-    cumulative: bool = False
-    open: tuple[Interval, ...] | None = None
-    moves: Moves | None = None
-    hours: HoursLimit | None = None
-
-
-@dataclass(frozen=True)
-class Stock:
-    """A consumable: what is there at time 0, and dated deliveries (time, amount)."""
-
-    name: str
-    initial: int
-    deliveries: tuple[tuple[int, int], ...] = ()
-
-
-@dataclass(frozen=True)
 class Lag:
     """``time(after) - time(before)`` is at least `least` and at most `most`; `kind` says which times.
 
@@ -290,18 +193,6 @@ class Pin:
     end: int
     amount: int
     resources: tuple[int, ...] = ()
-
-
-@dataclass(frozen=True)
-class Bucket:
-    """A coarse stretch behind the exact horizon: minutes of each resource, no order inside.
-
-    `share` scales the minutes of a mode that are fit in this stretch; capacity already counts only fit time.
-    """
-
-    start: int
-    end: int
-    capacity: Mapping[int, int]
 
 
 @dataclass(frozen=True)

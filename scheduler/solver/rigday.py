@@ -130,7 +130,8 @@ def _start_warming() -> None:
 
 
 def _build() -> None:
-    from scheduler.solver.problem import Mode, Need, Resource, Task
+    from scheduler.solver.problem import Mode, Need, Task
+    from scheduler.solver.resources import Resource
 
     task = Task("warm", (Mode(10, (Need((0,)),)),), optional=True, drop_cost=1)
     tiny = Problem((task,), (Resource("warm"),), 1440, days=((0, 1440),))

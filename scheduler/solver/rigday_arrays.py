@@ -14,7 +14,8 @@ import numpy as np
 
 from scheduler.solver import rigday_layout as at
 from scheduler.solver.dispatch import potentials
-from scheduler.solver.problem import FAR, Curve, LagKind, Problem
+from scheduler.solver.problem import Curve, LagKind, Problem
+from scheduler.solver.resources import FAR
 from scheduler.solver.rigday_calendar import Calendar
 from scheduler.solver.rigday_layout import Floats, Ints
 from scheduler.solver.rigday_lists import floats_of, ints_of, land_of, rest_of, rows_of, stacked

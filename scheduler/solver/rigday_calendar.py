@@ -10,7 +10,8 @@ from bisect import bisect_right
 import numpy as np
 from numpy.typing import NDArray
 
-from scheduler.solver.problem import Interval, Mode, Moves, Problem
+from scheduler.solver.problem import Mode, Problem
+from scheduler.solver.resources import Interval, Moves
 
 
 def clip(spans: tuple[Interval, ...] | None, day: Interval) -> list[Interval]:

@@ -10,7 +10,7 @@ import numpy as np
 from numba import njit
 
 from scheduler.solver import rigday_layout as at
-from scheduler.solver.problem import FAR
+from scheduler.solver.resources import FAR
 from scheduler.solver.rigday_cost import cell_of, end_cost, gap, leg_back, leg_out, pay, span_of
 from scheduler.solver.rigday_layout import CASE, Floats, Ints
 

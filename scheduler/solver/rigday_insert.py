@@ -12,7 +12,7 @@ import numpy as np
 from numba import njit
 
 from scheduler.solver import rigday_layout as at
-from scheduler.solver.problem import FAR
+from scheduler.solver.resources import FAR
 from scheduler.solver.rigday_cost import below, draw, end_cost, matches_known, minutes_for, start_cost
 from scheduler.solver.rigday_free import (
     added_cost,

@@ -12,7 +12,8 @@ from dataclasses import dataclass
 import numpy as np
 
 from scheduler.solver import rigday_layout as at
-from scheduler.solver.problem import FAR, Problem
+from scheduler.solver.problem import Problem
+from scheduler.solver.resources import FAR
 from scheduler.solver.result import Block, CorePlan, Later
 from scheduler.solver.rigday_arrays import Farm
 from scheduler.solver.rigday_layout import Floats, Ints

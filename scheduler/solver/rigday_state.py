@@ -11,7 +11,7 @@ from numba import njit
 
 from scheduler.solver import rigday_layout as at
 from scheduler.solver.pointers import pointer
-from scheduler.solver.problem import FAR
+from scheduler.solver.resources import FAR
 from scheduler.solver.rigday_cost import (
     block_cost,
     cell_of,

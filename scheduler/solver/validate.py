@@ -13,18 +13,8 @@ from itertools import pairwise
 import numpy as np
 from numpy.typing import NDArray
 
-from scheduler.solver.problem import (
-    Curve,
-    HoursLimit,
-    Interval,
-    Lag,
-    Mode,
-    Moves,
-    Pin,
-    Problem,
-    Resource,
-    Task,
-)
+from scheduler.solver.problem import Curve, Lag, Mode, Pin, Problem, Task
+from scheduler.solver.resources import HoursLimit, Interval, Moves, Resource
 from shared.errors import FitgroundError
 
 

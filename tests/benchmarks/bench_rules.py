@@ -15,7 +15,8 @@ from dataclasses import replace
 
 from scheduler.solver.dispatch import dispatch
 from scheduler.solver.evaluate import evaluate
-from scheduler.solver.problem import Lag, Moves, Need, Problem, Resource, Task
+from scheduler.solver.problem import Lag, Need, Problem, Task
+from scheduler.solver.resources import Moves, Resource
 from scheduler.solver.result import Limits
 from scheduler.solver.rigday import search, warm_up
 from tests.benchmarks.farms import make_farm

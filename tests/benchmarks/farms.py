@@ -13,20 +13,8 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from scheduler.solver.problem import (
-    Bucket,
-    Curve,
-    HoursLimit,
-    Lag,
-    Mode,
-    Moves,
-    Need,
-    Problem,
-    Resource,
-    Stock,
-    Task,
-    Window,
-)
+from scheduler.solver.problem import Curve, Lag, Mode, Need, Problem, Task, Window
+from scheduler.solver.resources import Bucket, HoursLimit, Moves, Resource, Stock
 
 DAY = 1440
 WORK_RATES_HA_PER_H = {"spray": 13.0, "band": 5.6, "plant": 4.7}

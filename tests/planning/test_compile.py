@@ -25,7 +25,7 @@ from scheduler.planning.costs import EARLY_PER_HA_DAY
 from scheduler.planning.order import ties_of
 from scheduler.planning.places import Places
 from scheduler.planning.quarters import Quarters, without
-from scheduler.solver.problem import FAR
+from scheduler.solver.resources import FAR
 from shared.clock import Horizon
 from shared.vocabulary import Reason
 from tests.planning import builders as make

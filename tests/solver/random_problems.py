@@ -8,19 +8,8 @@ import numpy as np
 from hypothesis import strategies as st
 
 from scheduler.solver.evaluate import evaluate
-from scheduler.solver.problem import (
-    Curve,
-    Lag,
-    LagKind,
-    Mode,
-    Moves,
-    Need,
-    Problem,
-    Resource,
-    Stock,
-    Task,
-    Window,
-)
+from scheduler.solver.problem import Curve, Lag, LagKind, Mode, Need, Problem, Task, Window
+from scheduler.solver.resources import Moves, Resource, Stock
 from scheduler.solver.result import Block, CorePlan
 
 HORIZON = 24

@@ -25,7 +25,8 @@ from scheduler.solver.bound_pieces import Piece
 from scheduler.solver.bound_solve import Program, solve_rows
 from scheduler.solver.dispatch import dispatch
 from scheduler.solver.evaluate import evaluate
-from scheduler.solver.problem import Curve, Mode, Moves, Need, Pin, Problem, Resource, Task, Window
+from scheduler.solver.problem import Curve, Mode, Need, Pin, Problem, Task, Window
+from scheduler.solver.resources import Moves, Resource
 from scheduler.solver.result import Block, CorePlan, Limits
 from scheduler.solver.rigday import search
 from scheduler.solver.rigday_calendar import Calendar

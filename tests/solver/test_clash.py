@@ -11,20 +11,8 @@ import pytest
 from scheduler.solver.cases import read_case
 from scheduler.solver.clash import explain
 from scheduler.solver.clash_rules import Rule, relaxed
-from scheduler.solver.problem import (
-    Curve,
-    Lag,
-    LagKind,
-    Mode,
-    Moves,
-    Need,
-    Pin,
-    Problem,
-    Resource,
-    Stock,
-    Task,
-    Window,
-)
+from scheduler.solver.problem import Curve, Lag, LagKind, Mode, Need, Pin, Problem, Task, Window
+from scheduler.solver.resources import Moves, Resource, Stock
 from scheduler.solver.result import Limits, Status
 from scheduler.solver.solve import solve
 from scheduler.solver.validate import ProblemError

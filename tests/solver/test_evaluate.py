@@ -12,22 +12,18 @@ from scheduler.solver.cases import read_case
 from scheduler.solver.evaluate import evaluate
 from scheduler.solver.problem import (
     Before,
-    Bucket,
     Choice,
     Curve,
-    HoursLimit,
     Lag,
     LagKind,
     Mode,
-    Moves,
     Need,
     Pin,
     Problem,
-    Resource,
-    Stock,
     Task,
     Window,
 )
+from scheduler.solver.resources import Bucket, HoursLimit, Moves, Resource, Stock
 from scheduler.solver.result import Block, CorePlan, Later
 from tests.solver.instance_paths import instance_file
 

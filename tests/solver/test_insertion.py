@@ -12,7 +12,8 @@ from hypothesis import strategies as st
 
 from scheduler.solver.evaluate import evaluate
 from scheduler.solver.insertion import Orders, shop_of, suits
-from scheduler.solver.problem import Curve, Mode, Moves, Need, Problem, Resource, Task
+from scheduler.solver.problem import Curve, Mode, Need, Problem, Task
+from scheduler.solver.resources import Moves, Resource
 from scheduler.solver.result import CorePlan
 
 

@@ -10,22 +10,8 @@ import pytest
 
 from scheduler.solver.dispatch import dispatch
 from scheduler.solver.evaluate import evaluate
-from scheduler.solver.problem import (
-    Before,
-    Bucket,
-    Curve,
-    HoursLimit,
-    Lag,
-    Mode,
-    Moves,
-    Need,
-    Pin,
-    Problem,
-    Resource,
-    Stock,
-    Task,
-    Window,
-)
+from scheduler.solver.problem import Before, Curve, Lag, Mode, Need, Pin, Problem, Task, Window
+from scheduler.solver.resources import Bucket, HoursLimit, Moves, Resource, Stock
 from scheduler.solver.result import Limits, Result, Status
 from scheduler.solver.rigday import search
 

@@ -10,7 +10,8 @@ import numpy as np
 import pytest
 
 from scheduler.solver.evaluate import evaluate
-from scheduler.solver.problem import Curve, Mode, Moves, Need, Problem, Resource, Task
+from scheduler.solver.problem import Curve, Mode, Need, Problem, Task
+from scheduler.solver.resources import Moves, Resource
 from scheduler.solver.result import Limits
 from scheduler.solver.rigday import search
 
