@@ -42,29 +42,15 @@ def anneal(
     farm_floats: Floats,
     ints: Ints,
     floats: Floats,
-    best: Ints,
-    best_n: Ints,
+    best_rows: Ints,
+    best_count: Ints,
     rounds: int,
     heat: float,
     end_heat: float,
 ) -> int:
     """Tear and put back `rounds` times while the heat falls; return how often a new best was found."""
     fi, ff, si, sf = pointer(farm_ints), pointer(farm_floats), pointer(ints), pointer(floats)
-    return _anneal(fi, ff, si, sf, pointer(best), pointer(best_n), rounds, heat, end_heat)
-
-
-@njit(**CASE)
-def _anneal(
-    fi: Ints,
-    ff: Floats,
-    si: Ints,
-    sf: Floats,
-    best: Ints,
-    best_n: Ints,
-    rounds: int,
-    heat: float,
-    end_heat: float,
-) -> int:
+    best, best_n = pointer(best_rows), pointer(best_count)
     tasks = fi[at.TASKS]
     found = 0
     dirty = False

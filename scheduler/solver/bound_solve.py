@@ -3,7 +3,7 @@
 Question answered: *what is the least this program can cost, at which prices, and by which solution?* What a linear
 program proves is not read off the solver (HiGHS): it is worked out from the prices, and holds whatever they are
 (Lagrange). Programs and answers are messages here, because turning each answer into dictionaries, as the door above
-does, took as long as the solver itself.
+does, took nearly as long as the solver itself.
 """
 
 from __future__ import annotations
@@ -19,7 +19,7 @@ from ortools.math_opt.python import mathopt
 from pybind11_abseil.status import StatusNotOk
 
 from scheduler.solver.bound_days import RigDays
-from scheduler.solver.bound_rows import INF, Rows
+from scheduler.solver.bound_rows import INF, Rows, merged
 from scheduler.solver.rigday_layout import Floats
 
 SAFE = 1e-6
@@ -147,7 +147,7 @@ class Program:
     def _take_in(self) -> None:
         """Take the rows that are new."""
         known = len(self._low)
-        new = [sorted(_merged(terms).items()) for terms in self.rows.terms[known:]]
+        new = [sorted(merged(terms)) for terms in self.rows.terms[known:]]
         lengths = np.array([len(terms) for terms in new], np.int64)
         columns, weights = [c for terms in new for c, _ in terms], [w for terms in new for _, w in terms]
         low, high = self.rows.low[known:], self.rows.high[known:]
@@ -168,14 +168,6 @@ class Program:
 def solve_rows(rows: Rows, seconds: float) -> Solved:
     """Solve a program once."""
     return Program(rows).solve(seconds)
-
-
-def _merged(terms: list[tuple[int, float]]) -> dict[int, float]:
-    """Add up the weights of each column in a row."""
-    out: dict[int, float] = {}
-    for column, weight in terms:
-        out[column] = out.get(column, 0.0) + weight
-    return out
 
 
 def _answer(model: model_pb2.ModelProto, settings: mathopt.SolveParameters) -> Any:
