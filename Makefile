@@ -35,10 +35,11 @@ lint: $(STAMP)
 	$(RUN)/ruff format --check .
 	$(RUN)/mypy
 
-# Many tests start processes of their own; compiled once, these start in half the time.
+# Many tests start processes of their own; compiled once, these start in half the time. As many run beside each other as
+# there are cores; those that hold a clock to the program run alone (tests/conftest.py).
 test: lint $(WARM)
 	@$(RUN)/python -m compileall -q shared adapters scheduler scenarios tests
-	$(RUN)/python -m pytest
+	$(RUN)/python -m pytest -n logical --maxprocesses 4 --dist worksteal
 
 bench: $(WARM)
 	$(RUN)/python -m tests.benchmarks.bench_soil_water

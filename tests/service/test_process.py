@@ -90,6 +90,7 @@ def test_it_plans_hands_out_answers_watchers_and_ends_in_good_order(tmp_path: Pa
     assert list((folder / "lists").rglob("all.html"))
 
 
+@pytest.mark.clock
 def test_asked_to_end_while_it_plans_it_ends_soon_and_the_next_start_issues(
     tmp_path: Path,
 ) -> None:

@@ -67,6 +67,7 @@ def test_two_fields_in_one_narrow_window() -> None:
     assert kinds(problem) == expected
 
 
+@pytest.mark.clock
 @pytest.mark.parametrize("name", ["max_j10_2", "max_ubo10_6"])
 def test_each_rule_of_a_published_clash_is_needed(name: str) -> None:
     """Instances without a plan from the RCPSP/max sets: dropping any one named rule makes a plan possible."""
@@ -112,6 +113,7 @@ def test_nonsense_is_refused_in_one_sentence(change: dict, words: str) -> None: 
     assert str(told.value).count("\n") == 0
 
 
+@pytest.mark.clock
 def test_ten_thousand_tasks_get_an_answer_in_time() -> None:
     tasks = tuple(Task(f"t{i}", (Mode(3, (Need((i % 7,)),)),)) for i in range(10_000))
     problem = Problem(tasks, tuple(Resource(f"m{r}") for r in range(7)), 40_000, makespan_weight=1)

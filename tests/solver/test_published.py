@@ -35,6 +35,7 @@ def case(name: str) -> tuple[Problem, int | None]:
     return read_case(path), json.loads(path.read_text())["best"]["value"]
 
 
+@pytest.mark.clock
 @pytest.mark.parametrize("name", PROVED)
 def test_the_published_optimum_is_proved(name: str) -> None:
     problem, best = case(name)
@@ -43,6 +44,7 @@ def test_the_published_optimum_is_proved(name: str) -> None:
     assert not evaluate(problem, result.plan).violations
 
 
+@pytest.mark.clock
 @pytest.mark.parametrize("name", ["max_j10_2", "max_ubo10_6"])
 def test_no_plan_is_proved(name: str) -> None:
     problem, best = case(name)
@@ -64,6 +66,7 @@ def test_late_work_is_near_the_best_in_counted_effort(name: str, share: float) -
 ORACLE = ("fjsp_mk01", "rcpsp_j30_1", "mm_j3010_1", "fjsp_fattahi12", "mmlib_J501_1")
 
 
+@pytest.mark.clock
 @pytest.mark.parametrize("name", ORACLE)
 def test_closures_shared_by_all_carry_the_published_optimum_over(name: str) -> None:
     """Work that may stop, every resource open 12 of 24: the optimum is the clock image of the published one."""
@@ -83,6 +86,7 @@ def test_closures_shared_by_all_carry_the_published_optimum_over(name: str) -> N
     assert not evaluate(shut, result.plan).violations
 
 
+@pytest.mark.clock
 @pytest.mark.parametrize("seconds", [0.05, 1.0])
 def test_the_deadline_holds_and_the_story_only_gets_better(seconds: float) -> None:
     problem, _ = case("wt50_1")

@@ -115,6 +115,7 @@ def test_bound_is_below_every_plan_and_above_single_tasks(problem: Problem) -> N
     assert simple <= bounder.bound <= find(problem, seconds=0.3).value + 1e-6
 
 
+@pytest.mark.clock
 @pytest.mark.parametrize("seconds", [0.05, 1.0])
 def test_deadline_is_kept(seconds: float) -> None:
     """Within 0.3 s, relaxation included; compiled code is ready before (that is once per machine)."""
