@@ -24,7 +24,7 @@ from scheduler.planning.plan import Plan, Value
 from scheduler.planning.replan import all_in, calm_problem
 from scheduler.planning.room import Room
 from scheduler.planning.standing import without_pin, without_pins
-from scheduler.planning.steadier import moved, plans_between
+from scheduler.planning.steadier import moved_and_shifted, plans_between
 from scheduler.solver.dispatch import dispatch
 from scheduler.solver.evaluate import evaluate
 from scheduler.solver.problem import Before, Problem
@@ -194,7 +194,7 @@ def _calmer(
         priced = [(all_in(compiled, core, cost), core) for core in (*plans, mended, free)]
         sound = [(price, core) for price, core in priced if price is not None]
         if sound:
-            _, stillest = min(sound, key=lambda row: (moved(compiled, row[1]), row[0]))
+            _, stillest = min(sound, key=lambda row: (moved_and_shifted(compiled, row[1]), row[0]))
             allowance = min(price for price, _ in sound) * STEADY_SHARE
             rest = replace(limits, seconds=limits.seconds * (1.0 - 2 * CALM_SHARE))
             plans += plans_between(compiled, stillest, allowance, rest)
@@ -211,7 +211,7 @@ def _chosen(
     best, place = min(priced)
     if steady:
         cheap = [
-            (moved(compiled, found[k][0]), price, k)
+            (moved_and_shifted(compiled, found[k][0]), price, k)
             for price, k in priced
             if price <= best * (1.0 + STEADY_SHARE)
         ]

@@ -7,13 +7,16 @@ may cost at all.
 
 from __future__ import annotations
 
+from collections import defaultdict
 from dataclasses import replace
 
 from scheduler.planning.compiled import Compiled
+from scheduler.planning.quarters import MINUTES
 from scheduler.solver.problem import Before, Problem
 from scheduler.solver.result import Block, CorePlan, Limits
 from scheduler.solver.solve import solve
 
+AN_HOUR = 60 // MINUTES
 MOVES = (2, 6, 18)
 """So many moved jobs together cost what keeping still may cost: few and dear first, then more and cheaper."""
 
@@ -24,6 +27,20 @@ def moved(compiled: Compiled, core: CorePlan) -> int:
         return 0
     kept = {_where(compiled.problem, block) for block in core.blocks}
     return sum(_where(compiled.problem, block) not in kept for block in compiled.start.blocks)
+
+
+def moved_and_shifted(compiled: Compiled, core: CorePlan) -> tuple[int, int]:
+    """Return how many blocks are on another day or with somebody else, and how many begin over an hour earlier or later."""
+    if compiled.start is None:
+        return 0, 0
+    begun: dict[tuple[int, int, frozenset[int]], list[int]] = defaultdict(list)
+    for block in core.blocks:
+        begun[_where(compiled.problem, block)].append(block.start)
+    shifted = 0
+    for block in compiled.start.blocks:
+        starts = begun.get(_where(compiled.problem, block), [])
+        shifted += bool(starts) and min(abs(block.start - start) for start in starts) > AN_HOUR
+    return moved(compiled, core), shifted
 
 
 def plans_between(compiled: Compiled, calm: CorePlan, allowance: float, limits: Limits) -> list[CorePlan]:

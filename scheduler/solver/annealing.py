@@ -37,6 +37,33 @@ def snapshot(fi: Ints, ff: Floats, si: Ints, sf: Floats, best: Ints) -> int:
 
 
 @njit(**CASE)
+def changes(farm_ints: Ints, farm_floats: Floats, ints: Ints, floats: Floats, out: Floats) -> None:
+    """Tear and put back once for each place of `out`, write there how the value changed, and undo it."""
+    fi, ff, si, sf = pointer(farm_ints), pointer(farm_floats), pointer(ints), pointer(floats)
+    for k in range(len(out)):
+        before = sf[0]
+        out[k] = one_round(fi, ff, si, sf)
+        settle(fi, ff, si, sf, False)
+        sf[0] = before
+
+
+@njit(**CASE)
+def one_round(fi: Ints, ff: Floats, si: Ints, sf: Floats) -> float:
+    """Tear and put back; return how the value changed. It is for the caller to settle."""
+    waiting = 0
+    for t in range(fi[at.TASKS]):
+        if si[si[at.LEFT] + t] > 0:
+            si[si[at.POOL] + waiting] = t
+            waiting += 1
+    before = sf[0]
+    si[at.N_LOG] = 0
+    si[at.LOGGING] = 1
+    count = tear(fi, ff, si, sf, waiting)
+    put_back(fi, ff, si, sf, count, 0.02 if draw(si, sf) < 0.7 else 0.15)
+    return sf[0] - before
+
+
+@njit(**CASE)
 def anneal(
     farm_ints: Ints,
     farm_floats: Floats,
@@ -51,22 +78,12 @@ def anneal(
     """Tear and put back `rounds` times while the heat falls; return how often a new best was found."""
     fi, ff, si, sf = pointer(farm_ints), pointer(farm_floats), pointer(ints), pointer(floats)
     best, best_n = pointer(best_rows), pointer(best_count)
-    tasks = fi[at.TASKS]
     found = 0
     dirty = False
     for step in range(rounds):
         warm = heat + (end_heat - heat) * step / rounds
-        waiting = 0
-        for t in range(tasks):
-            if si[si[at.LEFT] + t] > 0:
-                si[si[at.POOL] + waiting] = t
-                waiting += 1
         before = sf[0]
-        si[at.N_LOG] = 0
-        si[at.LOGGING] = 1
-        count = tear(fi, ff, si, sf, waiting)
-        put_back(fi, ff, si, sf, count, 0.02 if draw(si, sf) < 0.7 else 0.15)
-        change = sf[0] - before
+        change = one_round(fi, ff, si, sf)
         keep = change <= 0.0 or change < -warm * np.log(draw(si, sf) + 1e-12)
         if change > 0.0 and dirty:
             found += 1

@@ -30,7 +30,7 @@ ROUGH_S_A_COLUMN = 5e-5
 ROUNDS = 4
 """Of cuts; the first two bring nearly all."""
 WORTH_A_ROUND = 5e-4
-WHOLE_COLUMNS = 20_000
+WHOLE_COLUMNS, WHOLE_WINDOWS = 20_000, 20_000
 COUNTED_COLUMNS = 6000
 CLOSE = 1e-6
 """A bound within this share of a value proves it."""
@@ -56,10 +56,16 @@ class Bounder:
         for t, task in enumerate(self.problem.tasks):
             best = float(task.drop_cost) if task.optional else float("inf")
             for m, mode in enumerate(task.modes):
-                for _, a, _ in self.calendar.windows[t][m]:
-                    cost = float(mode.cost)
-                    cost += task.end_curve.at(max(a, task.release)) if task.end_curve else 0.0
-                    best = min(best, cost)
+                opens = [max(a, task.release) for _, a, _ in self.calendar.windows[t][m]]
+                if not opens:
+                    continue
+                if task.end_curve is None:
+                    best = min(best, float(mode.cost))
+                    continue
+                if task.end_curve.slope_before >= 0.0:
+                    # Convex: never cheaper than at the first.
+                    opens = [min(opens)]
+                best = min(best, mode.cost + min(task.end_curve.at(a) for a in opens))
             for bucket in self.problem.buckets if task.later else ():
                 best = min(best, task.end_curve.at(bucket.start) if task.end_curve else 0.0)
             for pin in self.problem.pins:
@@ -89,7 +95,7 @@ class Bounder:
             if not counted and not self._worth_trying(stretch):
                 break
             self._relax(stretch)
-        if counted:
+        if counted or self._windows > WHOLE_WINDOWS:
             return
         for stretch in self._whole_stretches:
             if not self._over.is_set() and self._columns(stretch) < WHOLE_COLUMNS:
@@ -100,6 +106,14 @@ class Bounder:
         problem, carriers = merged_ways(self.problem)
         return problem, Calendar(problem), carriers
 
+    @cached_property
+    def _windows(self) -> int:
+        return sum(len(cut) for task in self.calendar.windows for cut in task)
+
+    @cached_property
+    def _merged_windows(self) -> int:
+        return sum(len(cut) for task in self._merged[1].windows for cut in task)
+
     def _worth_trying(self, stretch: int) -> bool:
         """Guess from the number of windows whether a finer program can be solved in the time left."""
         columns = self._columns(stretch)
@@ -109,9 +123,7 @@ class Bounder:
         return self.until - time.monotonic()
 
     def _columns(self, stretch: int) -> float:
-        coarse = stretch == self._stretches[0]
-        calendar = self.calendar if coarse else self._merged[1]
-        windows = sum(len(cut) for task in calendar.windows for cut in task)
+        windows = self._windows if stretch == self._stretches[0] else self._merged_windows
         return windows * (2 + COLUMNS_A_STRETCH * OPEN_SHARE * self._day / stretch)
 
     def _relax(self, stretch: int, rough: bool = False) -> None:

@@ -122,7 +122,7 @@ class Result:
     bound : float
         Proven lower bound of the true problem.
     first_value : float
-        Value of the dispatch rule, the baseline.
+        Value of the dispatch rule, the baseline; the plan's own value where time was too short for the rule.
     story : tuple of Progress
         How value and bound moved.
     wall_s : float

@@ -2,8 +2,8 @@
 it.
 
 Question answered: *which plan of rig-days is best, and how good can any plan be?* The dispatch rule
-gives a plan at once, an earlier plan is repaired into a second one, and the better of the two is torn
-and put back until the deadline. Beside it a relaxation works on the bound. The result is never worse
+gives a plan at once, compiled insertion builds others from nothing, an earlier plan is repaired, and the best of them is
+torn and put back until the deadline. Beside it a relaxation works on the bound. The result is never worse
 than what came in, and its value is the evaluator's.
 """
 
@@ -12,49 +12,27 @@ from __future__ import annotations
 import math
 import threading
 import time
-from dataclasses import dataclass, field
+from collections.abc import Callable
 
-from scheduler.solver.annealing import anneal
 from scheduler.solver.bound import Bounder
-from scheduler.solver.dispatch import dispatch
-from scheduler.solver.evaluate import evaluate
+from scheduler.solver.dispatch import dispatch, place_pins
 from scheduler.solver.problem import Problem
-from scheduler.solver.result import CorePlan, Limits, Progress, ProgressSink, Result, Status
-from scheduler.solver.rigday_arrays import compile_arrays
+from scheduler.solver.result import CorePlan, Limits, Progress, ProgressSink, Result
+from scheduler.solver.rigday_arrays import Farm, compile_arrays
+from scheduler.solver.rigday_best import Best
+from scheduler.solver.rigday_book import Book
+from scheduler.solver.rigday_build import build
 from scheduler.solver.rigday_calendar import Calendar
-from scheduler.solver.rigday_pack import Work, empty_work, load_plan, read_plan, too_crowded
+from scheduler.solver.rigday_pack import empty_work, load_plan, read_plan, too_crowded
 from scheduler.solver.rigday_walk import Walk, walk_by_count, walk_together
 
 MARGIN_S = 0.12
-WORTH_A_CALL = 0.001
 LEAST_S_PER_TASK = 3e-4
+RULE_S_PER_TASK, RULE_SHARE = 5e-4, 0.08
+"""What the rule takes at most, guessed; where that is more than this share of the time, plans built by insertion do."""
+BUILD_SHARE = 0.03
 _warm = threading.Event()
 _warming = threading.Lock()
-
-
-@dataclass
-class _Best:
-    """The best plan so far, and the story."""
-
-    plan: CorePlan
-    value: float
-    faults: int
-    first: float
-    given: bool = False
-    bound: float = -math.inf
-    story: list[Progress] = field(default_factory=list)
-
-    @property
-    def proven(self) -> bool:
-        """Whether no plan can be better."""
-        return self.faults == 0 and self.value - self.bound <= 1e-6 * max(1.0, abs(self.value))
-
-    def offer(self, plan: CorePlan, value: float, faults: int, worth: float = 1e-9) -> bool:
-        """Take a plan if it breaks fewer rules, or as few and costs less by `worth`."""
-        if (faults, value) < (self.faults, self.value - worth):
-            self.plan, self.value, self.faults = plan, value, faults
-            return True
-        return False
 
 
 def search(
@@ -73,7 +51,7 @@ def search(
     ----------
     problem : Problem
         With `days`. Where it names a plan that people know (`before`) and that plan is given as a sound
-        `start`, it is left only for one that costs at least `WORTH_A_CALL` of the value less.
+        `start`, it is left only for one that costs at least `rigday_best.WORTH_A_CALL` of the value less.
     deadline : float
         A value of ``time.monotonic``; kept within 0.3 s.
     limits : Limits
@@ -90,26 +68,47 @@ def search(
         # Counted effort waits for the compiled search however long that takes, or the plan would depend on the clock.
         _warm.wait()
         deadline += time.monotonic() - began
-    best = _first_plans(problem, calendar, start)
-    _tell(best, "dispatch", began, deadline, progress)
+    best = Best(problem)
+
+    def tell(step: str, value: float | None = None) -> None:
+        now = time.monotonic()
+        shown = best.value if value is None else min(best.value, value)
+        best.story.append(Progress(now - began, step, shown, best.bound, max(0.0, deadline - now)))
+        if progress:
+            progress(best.story[-1])
+
+    _take_given(best, calendar, start)
+    threaded = limits.workers > 1 and not limits.deterministic
+    quick = RULE_S_PER_TASK * len(problem.tasks) <= RULE_SHARE * limits.seconds
+    if quick or limits.deterministic or not _warm.is_set():
+        _, best.first, _ = best.offer(dispatch(problem, calendar))
+        tell("dispatch")
     bounder = Bounder(problem, calendar, deadline - MARGIN_S, limits)
     best.bound = bounder.simple()
     if best.proven:
-        _tell(best, "end", began, deadline, progress)
-        return _result(best, began)
-    threaded = limits.workers > 1 and not limits.deterministic
+        tell("end")
+        return best.result(time.monotonic() - began)
+    ready = _warm.wait(max(0.0, deadline - MARGIN_S - time.monotonic()))
+    farm = None
+    if ready and deadline - MARGIN_S - time.monotonic() > LEAST_S_PER_TASK * len(problem.tasks):
+        farm = compile_arrays(problem, calendar)
+        _offer_built(best, farm, calendar, deadline, limits)
+        tell("insertion")
+    if best.faults and best.first == math.inf:
+        _, best.first, _ = best.offer(dispatch(problem, calendar))
+    # What runs beside in Python holds the interpreter now and then: the walks are made ready before.
+    walks = [] if farm is None else _walks(best, farm, limits)
     if threaded and limits.bound:
         bounder.start()
-    ready = _warm.wait(max(0.0, deadline - MARGIN_S - time.monotonic()))
-    if ready and deadline - MARGIN_S - time.monotonic() > LEAST_S_PER_TASK * len(problem.tasks):
-        _improve(problem, calendar, best, bounder, deadline, limits, began, progress)
+    if walks:
+        _improve(best, walks, bounder, deadline, limits, tell)
     if limits.bound and not threaded and not best.proven:
         bounder.run()
     best.bound = max(best.bound, bounder.finish(best.value))
     if best.faults == 0:
         best.bound = min(best.bound, best.value)
-    _tell(best, "end", began, deadline, progress)
-    return _result(best, began)
+    tell("end")
+    return best.result(time.monotonic() - began)
 
 
 def warm_up() -> None:
@@ -126,96 +125,79 @@ def warm_up() -> None:
 def _start_warming() -> None:
     if _warm.is_set() or not _warming.acquire(blocking=False):
         return
-    threading.Thread(target=_build).start()
+    threading.Thread(target=_compile).start()
 
 
-def _build() -> None:
+def _compile() -> None:
     from scheduler.solver.problem import Mode, Need, Task
     from scheduler.solver.resources import Resource
 
     task = Task("warm", (Mode(10, (Need((0,)),)),), optional=True, drop_cost=1)
     tiny = Problem((task,), (Resource("warm"),), 1440, days=((0, 1440),))
-    work = empty_work(compile_arrays(tiny), tiny, 0)
-    load_plan(work, dispatch(tiny), tiny)
-    anneal(*work.arrays, work.best, work.best_count, 2, 1.0, 1.0)
+    farm = compile_arrays(tiny)
+    work = build(farm, tiny, CorePlan((), ()), 0, None)
+    load_plan(empty_work(farm, tiny, 0), dispatch(tiny), tiny)
+    Walk(work).some_rounds(2, 0.0, 1.0)
     _warm.set()
 
 
-def _first_plans(problem: Problem, calendar: Calendar, start: CorePlan | None) -> _Best:
-    plan = dispatch(problem, calendar)
-    found = evaluate(problem, plan)
-    best = _Best(plan, found.value, len(found.violations), found.value)
-    if start is not None:
-        given = evaluate(problem, start)
-        best.given = best.offer(start, given.value, len(given.violations))
-        if given.violations:
-            mended = dispatch(problem, calendar, start)
-            again = evaluate(problem, mended)
-            best.offer(mended, again.value, len(again.violations))
-    return best
+def _take_given(best: Best, calendar: Calendar, start: CorePlan | None) -> None:
+    """Offer the plan that a caller knows, and repaired where it breaks rules."""
+    if start is None:
+        return
+    best.given, _, faults = best.offer(start)
+    if faults:
+        best.offer(dispatch(best.problem, calendar, start))
+
+
+def _offer_built(best: Best, farm: Farm, calendar: Calendar, deadline: float, limits: Limits) -> None:
+    """Offer the best of several plans made from nothing."""
+    pins = CorePlan((), ())
+    if best.problem.pins:
+        book = Book(best.problem, calendar)
+        place_pins(book)
+        pins = book.plan()
+    if too_crowded(pins, best.problem):
+        return
+    now = time.monotonic()
+    until = None if limits.deterministic else now + BUILD_SHARE * (deadline - now)
+    best.offer(read_plan(build(farm, best.problem, pins, limits.seed, until)), best.worth)
+
+
+def _walks(best: Best, farm: Farm, limits: Limits) -> list[Walk]:
+    """Return the walks, all from the best plan; none where the plan has no room in the arrays.
+
+    A second walk brought nothing (compared at 12, 60, 200 and 600 fields): a worker is better left to the bound.
+    """
+    if too_crowded(best.plan, best.problem):
+        return []
+    walks = []
+    free = limits.workers - 1 if limits.bound else limits.workers
+    for k in range(1 if limits.deterministic else max(1, min(2, free))):
+        work = empty_work(farm, best.problem, limits.seed + 7919 * k)
+        load_plan(work, best.plan, best.problem)
+        walks.append(Walk(work))
+    return walks
 
 
 def _improve(
-    problem: Problem,
-    calendar: Calendar,
-    best: _Best,
+    best: Best,
+    walks: list[Walk],
     bounder: Bounder,
     deadline: float,
     limits: Limits,
-    began: float,
-    progress: ProgressSink | None,
+    tell: Callable[[str, float], None],
 ) -> None:
-    if too_crowded(best.plan, problem):
-        return
-    farm = compile_arrays(problem, calendar)
-    walks = []
-    for k in range(1 if limits.deterministic else max(1, min(2, limits.workers))):
-        work = empty_work(farm, problem, limits.seed + 7919 * k)
-        load_plan(work, best.plan, problem)
-        walks.append(Walk(work))
-    until = deadline - MARGIN_S - 3e-5 * len(problem.tasks)
+    until = deadline - MARGIN_S - 3e-5 * len(best.problem.tasks)
 
-    def tell(value: float) -> None:
+    def hear(value: float) -> None:
         best.bound = max(best.bound, bounder.bound)
-        _tell(best, "neighbourhoods", began, deadline, progress, min(best.value, value))
+        tell("neighbourhoods", value)
 
     if limits.deterministic:
         walk_by_count(walks[0], limits.seconds, until)
     else:
-        walk_together(walks, until, lambda: bounder.bound, tell)
-    _take_best(problem, best, min(walks, key=lambda w: w.value).work)
-
-
-def _take_best(problem: Problem, best: _Best, work: Work) -> None:
-    """Judge the best plan of the search, and take it when it is worth it."""
-    if int(work.best_count[0]) == 0:
-        return
-    plan = read_plan(work)
-    found = evaluate(problem, plan)
-    known = bool(problem.before.price) and best.given
-    worth = WORTH_A_CALL * abs(best.value) if known else 1e-9
-    best.offer(plan, found.value, len(found.violations), worth)
-
-
-def _tell(
-    best: _Best,
-    step: str,
-    began: float,
-    deadline: float,
-    progress: ProgressSink | None,
-    value: float | None = None,
-) -> None:
-    now = time.monotonic()
-    shown = best.value if value is None else value
-    line = Progress(now - began, step, shown, best.bound, max(0.0, deadline - now))
-    best.story.append(line)
-    if progress:
-        progress(line)
-
-
-def _result(best: _Best, began: float) -> Result:
-    wall = time.monotonic() - began
-    if best.faults:
-        return Result(Status.UNKNOWN, best.plan, best.value, best.bound, best.first, tuple(best.story), wall)
-    status = Status.OPTIMAL if best.proven else Status.FEASIBLE
-    return Result(status, best.plan, best.value, best.bound, best.first, tuple(best.story), wall)
+        walk_together(walks, until, lambda: bounder.bound, hear)
+    work = min(walks, key=lambda w: w.value).work
+    if int(work.best_count[0]):
+        best.offer(read_plan(work), best.worth)

@@ -7,7 +7,9 @@ are floats per whole task; a task that must be done gets a drop cost above every
 
 from __future__ import annotations
 
+from bisect import bisect_right
 from dataclasses import dataclass
+from itertools import pairwise
 from typing import Any
 
 import numpy as np
@@ -153,7 +155,16 @@ def _modes(problem: Problem, calendar: Calendar) -> dict[str, Any]:
 def _risks(windows: Any, cut: list[tuple[int, int, int]]) -> list[float]:
     if windows is None:
         return [0.0] * len(cut)
-    return [next((w.risk_per_minute for w in windows if w.start <= a and b <= w.end), 0.0) for _, a, b in cut]
+    plain = [(w.start, w.end, w.risk_per_minute) for w in windows]
+    if all(before[1] <= after[0] for before, after in pairwise(plain)):
+        # In order and apart: the only window that a cut can lie in is the last that has begun.
+        begun = [start for start, _, _ in plain]
+        own = [plain[bisect_right(begun, a) - 1] for _, a, _ in cut]
+        return [
+            risk if start <= a and b <= end else 0.0
+            for (start, end, risk), (_, a, b) in zip(own, cut, strict=True)
+        ]
+    return [next((risk for start, end, risk in plain if start <= a and b <= end), 0.0) for _, a, b in cut]
 
 
 def _lags(problem: Problem) -> dict[str, Any]:

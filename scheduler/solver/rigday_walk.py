@@ -11,19 +11,22 @@ import threading
 import time
 from collections.abc import Callable
 
+import numpy as np
+
 from scheduler.solver import rigday_layout as at
-from scheduler.solver.annealing import anneal
+from scheduler.solver.annealing import anneal, changes
 from scheduler.solver.rigday_pack import Work
 
-SLICE_S = 0.04
-HEAT_PER_ROUND = 0.006
-HEAT_LEAST, HEAT_MOST, HEAT_FALL = 0.03, 1.0, 0.025
-ROUNDS_PER_CYCLE = 900
+SLICE_S = 0.1
+PROBES = 200
+LEAST_RISE = 0.5
+HEAT_PER_ROUND = 0.001
+HEAT_LEAST, HEAT_MOST, HEAT_FALL = 0.01, 0.85, 0.025
+ROUNDS_PER_CYCLE = 70
+"""A task, for each task: the larger the farm, the longer a cooling has to be before a second one is worth its while."""
 MOST_CYCLES = 8
 COUNTED_ROUNDS = 150_000
 MEETINGS = 12
-ENOUGH_ROUNDS = 12_000
-"""A task, in one walk: on a small farm the second walk then makes room for the work on the bound."""
 
 
 class Walk:
@@ -34,12 +37,19 @@ class Walk:
         self.rounds = 10
         self.expected = 100.0
         self.done, self.spent = 0, 0.0
-        self.scale = abs(float(work.floats[0])) / max(1, work.farm.tasks)
+        self.scale = self._usual_rise()
 
     @property
     def value(self) -> float:
         """Cost of the best plan of this walk."""
         return float(self.work.floats[1])
+
+    def _usual_rise(self) -> float:
+        """Return the median of what a round that makes the plan worse adds to its cost."""
+        found = np.zeros(PROBES)
+        changes(*self.work.arrays, found)
+        rises = found[found > LEAST_RISE]
+        return float(np.median(rises)) if len(rises) else 1.0
 
     def heat(self, share: float) -> float:
         """Return the heat when `share` of the time is gone.
@@ -48,7 +58,8 @@ class Walk:
         (small farms have few but high ridges between their good plans).
         """
         start = min(HEAT_MOST, max(HEAT_LEAST, HEAT_PER_ROUND * self.expected))
-        cycles = max(1, min(MOST_CYCLES, int(self.expected / ROUNDS_PER_CYCLE)))
+        cooling = ROUNDS_PER_CYCLE * max(1, self.work.farm.tasks)
+        cycles = max(1, min(MOST_CYCLES, int(self.expected / cooling)))
         within = min(1.0, share) * cycles
         within = 1.0 if share >= 1.0 else within - int(within)
         return self.scale * start * float(HEAT_FALL**within)
@@ -104,8 +115,6 @@ def walk_together(
         stop = min(until, now + stretch)
         if until - stop < stretch / 4:
             stop = until
-        if walks[0].done > ENOUGH_ROUNDS * max(1, walks[0].work.farm.tasks):
-            walks = [min(walks, key=lambda w: w.value)]
         threads = [threading.Thread(target=w.by_clock, args=(opened, stop, until)) for w in walks[1:]]
         for thread in threads:
             thread.start()

@@ -17,7 +17,7 @@ from scheduler.planning.compiled import Compiled
 from scheduler.planning.diff import compare
 from scheduler.planning.plan import Plan
 from scheduler.planning.replan import all_in, calm_problem, unrest
-from scheduler.planning.steadier import moved, plans_between
+from scheduler.planning.steadier import moved, moved_and_shifted, plans_between
 from scheduler.solver.dispatch import dispatch
 from scheduler.solver.evaluate import evaluate
 from scheduler.solver.result import CorePlan, Limits
@@ -111,6 +111,23 @@ def test_moved_counts_blocks_that_leave_their_day_or_their_people():
     tomorrow = [replace(b, start=b.start + 96, end=b.end + 96) if b == blocks[0] else b for b in blocks]
     assert moved(found, CorePlan(tuple(tomorrow))) == 1
     assert moved(found, CorePlan(tuple(blocks[1:]))) == 1
+
+
+def test_shifts_of_more_than_an_hour_are_counted_behind_moves():
+    found = compiled()
+    assert found.start is not None
+    blocks = sorted(found.start.blocks)
+
+    def shifted(quarters: int) -> CorePlan:
+        return CorePlan(
+            tuple(replace(b, start=b.start + quarters, end=b.end + quarters) for b in blocks[-1:])
+        )
+
+    rest = tuple(blocks[:-1])
+    assert moved_and_shifted(found, CorePlan((*rest, *shifted(0).blocks))) == (0, 0)
+    assert moved_and_shifted(found, CorePlan((*rest, *shifted(-4).blocks))) == (0, 0)
+    assert moved_and_shifted(found, CorePlan((*rest, *shifted(-5).blocks))) == (0, 1)
+    assert moved_and_shifted(found, CorePlan((*rest, *shifted(-96).blocks))) == (1, 0)
 
 
 def test_dearer_moves_move_no_more_and_everything_stays_within_the_rules():
