@@ -19,12 +19,14 @@ from scheduler.solver.rigday_pack import Work
 
 SLICE_S = 0.1
 PROBES = 200
-LEAST_RISE = 0.5
+LEAST_RISE, LEAST_OF_AVERAGE = 0.5, 0.25
 HEAT_PER_ROUND = 0.001
 HEAT_LEAST, HEAT_MOST, HEAT_FALL = 0.01, 0.85, 0.025
 ROUNDS_PER_CYCLE = 70
 """A task, for each task: the larger the farm, the longer a cooling has to be before a second one is worth its while."""
 MOST_CYCLES = 8
+REHEATED = 0.35
+"""Of the first heat, for the coolings after the first: they look about, and do not begin anew."""
 COUNTED_ROUNDS = 150_000
 MEETINGS = 12
 
@@ -45,11 +47,17 @@ class Walk:
         return float(self.work.floats[1])
 
     def _usual_rise(self) -> float:
-        """Return the median of what a round that makes the plan worse adds to its cost."""
+        """Return the median of what a round that makes the plan worse adds to its cost.
+
+        Few rounds are tried, some of which only shift a block and some of which lose a field: so it is held near what a
+        task costs on average.
+        """
         found = np.zeros(PROBES)
         changes(*self.work.arrays, found)
+        average = abs(float(self.work.floats[0])) / max(1, self.work.farm.tasks)
         rises = found[found > LEAST_RISE]
-        return float(np.median(rises)) if len(rises) else 1.0
+        usual = float(np.median(rises)) if len(rises) else average
+        return min(average, max(LEAST_OF_AVERAGE * average, usual))
 
     def heat(self, share: float) -> float:
         """Return the heat when `share` of the time is gone.
@@ -60,9 +68,9 @@ class Walk:
         start = min(HEAT_MOST, max(HEAT_LEAST, HEAT_PER_ROUND * self.expected))
         cooling = ROUNDS_PER_CYCLE * max(1, self.work.farm.tasks)
         cycles = max(1, min(MOST_CYCLES, int(self.expected / cooling)))
-        within = min(1.0, share) * cycles
-        within = 1.0 if share >= 1.0 else within - int(within)
-        return self.scale * start * float(HEAT_FALL**within)
+        cycle = min(cycles - 1, int(share * cycles))
+        within = min(1.0, share * cycles - cycle)
+        return self.scale * start * (REHEATED if cycle else 1.0) * float(HEAT_FALL**within)
 
     def some_rounds(self, rounds: int, share: float, next_share: float) -> None:
         """Tear and put back a number of times."""
