@@ -82,6 +82,29 @@ class Machines(Pieces):
             self.rows.cost[used] += moves.cost_per_minute * least_back
         changes, first_change = self._changes(r, keys, used)
         self.rows.row([*terms, *changes, (used, extra - first_change - room)], high=0.0)
+        self._ways_and_home(r, d, keys, room, used)
+
+    def _ways_and_home(self, r: int, d: int, keys: list[Key], room: float, used: int) -> None:
+        """The same day seen from its farthest field: the road is at least the way there and home.
+
+        That is at least the mean of these ways, weighted by the minutes in each field, of which there are at most `most`.
+        """
+        ways = [self.way(r, self.problem.tasks[t].modes[m].site) for t, m, _ in keys]
+        most = room - min(ways)
+        if most <= 0.0 or max(ways) == 0.0:
+            return
+        terms = [x for key, way in zip(keys, ways, strict=True) for x in self.minutes_away(key, way / most)]
+        self.rows.row([*terms, (used, -room)], high=0.0)
+        if (r, d) in self.road_money:
+            moves = self.problem.resources[r].moves
+            assert moves is not None
+            money = [
+                (column, moves.cost_per_minute * weight * way / most)
+                for key, way in zip(keys, ways, strict=True)
+                if self.carriers[key[0]][key[1]] == r
+                for column, weight in self.minutes_of(key, 0.0)
+            ]
+            self.rows.row([*money, (self.road_money[r, d], -1.0)], high=0.0)
 
     def _road_money(
         self, r: int, d: int, keys: list[Key], moves: Moves, home: list[tuple[int, float]]
@@ -110,7 +133,7 @@ class Machines(Pieces):
         opened = self.calendar.open[r][d]
         if not opened:
             return 0.0
-        return self._open(r, d, int(max(first, opened[0][0])), int(min(last, opened[-1][1])))
+        return self._span(r, d, int(max(first, opened[0][0])), int(min(last, opened[-1][1])))
 
     def _changes(self, r: int, keys: list[Key], used: int) -> tuple[list[tuple[int, float]], float]:
         """Each set-up family beyond the first of a day costs at least the cheapest change."""

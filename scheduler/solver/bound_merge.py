@@ -13,8 +13,8 @@ from dataclasses import replace
 import numpy as np
 from numpy.typing import NDArray
 
+from scheduler.solver.bound_rows import shortest
 from scheduler.solver.problem import Mode, Need, Problem, Task
-from scheduler.solver.resources import Moves
 
 NOBODY = -1
 
@@ -27,7 +27,7 @@ def merged_ways(problem: Problem) -> tuple[Problem, list[list[int]]]:
     roads: dict[int, NDArray[np.int64]] = {}
     for moves in (r.moves for r in problem.resources):
         if moves is not None and id(moves.minutes) not in roads:
-            roads[id(moves.minutes)] = shortest(moves)
+            roads[id(moves.minutes)] = shortest(moves.minutes)
     resources = tuple(
         r
         if r.moves is None
@@ -68,14 +68,6 @@ def _pooled(modes: list[Mode]) -> Mode:
         for i, need in enumerate(modes[0].needs)
     )
     return replace(modes[0], needs=needs, family=0)
-
-
-def shortest(moves: Moves) -> NDArray[np.int64]:
-    """Return the least minutes from site to site, whatever is hitched and whatever lies between."""
-    least = moves.minutes.copy()
-    for k in range(len(least)):
-        np.minimum(least, least[:, [k]] + least[[k], :], out=least)
-    return least
 
 
 def _carrying_need(problem: Problem, task: Task) -> int | None:

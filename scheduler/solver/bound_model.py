@@ -16,11 +16,15 @@ from __future__ import annotations
 
 from collections import defaultdict
 
-from scheduler.solver.bound_rows import merged
+from scheduler.solver.bound_pieces import Key
+from scheduler.solver.bound_rows import INF, merged
 from scheduler.solver.bound_waits import Waits
 from scheduler.solver.problem import Problem
 from scheduler.solver.resources import FAR
 from scheduler.solver.rigday_calendar import Calendar
+
+Demand = dict[tuple[tuple[int, ...], int], list[tuple[int, float]]]
+"""Minutes that a group of interchangeable people is asked for on a day."""
 
 
 class RelaxedFarm(Waits):
@@ -45,7 +49,8 @@ class RelaxedFarm(Waits):
 
     def _people(self) -> None:
         """Minutes of each group of interchangeable people, shared out to the people by day, and by stretch."""
-        demand: dict[tuple[tuple[int, ...], int], list[tuple[int, float]]] = defaultdict(list)
+        demand: Demand = defaultdict(list)
+        keys: dict[tuple[tuple[int, ...], int], list[Key]] = defaultdict(list)
         by_stretch: dict[tuple[tuple[int, ...], int, int], list[tuple[int, float]]] = defaultdict(list)
         for t, m, d in self.units:
             mode = self.problem.tasks[t].modes[m]
@@ -54,6 +59,7 @@ class RelaxedFarm(Waits):
                     continue
                 road = min(self._road(r, mode) for r in need.any_of)
                 demand[need.any_of, d] += self.minutes_of((t, m, d), road)
+                keys[need.any_of, d].append((t, m, d))
         for piece in self.pieces:
             task = self.problem.tasks[piece.task]
             mode = task.modes[piece.mode]
@@ -66,18 +72,53 @@ class RelaxedFarm(Waits):
         if self.rough:
             self._pools(by_stretch)
             return
+        worked = self._shared_out(demand)
+        away = self._shared_out(self._demand_away(keys))
+        self._pools(by_stretch)
+        self._wages(worked, away)
+
+    def _shared_out(self, demand: Demand) -> dict[tuple[int, int], list[tuple[int, float]]]:
+        """Share each group's minutes of a day out to its people; return what each takes on."""
         worked: dict[tuple[int, int], list[tuple[int, float]]] = defaultdict(list)
         for (group, d), terms in demand.items():
             shares = []
             for r in group:
                 if self.calendar.open[r][d]:
-                    room = self._open(r, d, *self.calendar.days[d]) + self._road_slack(r)
-                    column = self.rows.column(0.0, room)
+                    column = self.rows.column(0.0, self._room_of(r, d) + self._road_slack(r))
                     shares.append((column, -1.0))
                     worked[r, d].append((column, 1.0))
             self.rows.row([*terms, *shares], high=0.0)
-        self._pools(by_stretch)
-        self._wages(worked)
+        return worked
+
+    def _demand_away(self, keys: dict[tuple[tuple[int, ...], int], list[Key]]) -> Demand:
+        """The same minutes seen from the farthest field: who works there is on the road there and home.
+
+        A day's road is at least the mean of the ways there and home, weighted by the minutes in each field.
+        """
+        least: dict[tuple[int, int], float] = {}
+        for (group, d), of in keys.items():
+            for r in group:
+                nearest = min(self.way(r, self.problem.tasks[t].modes[m].site) for t, m, _ in of)
+                least[r, d] = min(least.get((r, d), INF), nearest)
+        demand: Demand = defaultdict(list)
+        for (group, d), of in keys.items():
+            for key in of:
+                site = self.problem.tasks[key[0]].modes[key[1]].site
+                shares = [
+                    0.0 if (most := self._most_of(r, d) - least[r, d]) <= 0.0 else self.way(r, site) / most
+                    for r in group
+                    if self.calendar.open[r][d]
+                ]
+                demand[group, d] += self.minutes_away(key, min(shares, default=0.0))
+        return demand
+
+    def _room_of(self, r: int, d: int) -> float:
+        return self._span(r, d, *self.calendar.days[d])
+
+    def _most_of(self, r: int, d: int) -> float:
+        """Return the most minutes that a day of a resource can have, roads counted."""
+        hours = self.problem.resources[r].hours
+        return self._room_of(r, d) if hours is None else min(self._room_of(r, d), float(hours.most_per_day))
 
     def _pools(self, by_stretch: dict[tuple[tuple[int, ...], int, int], list[tuple[int, float]]]) -> None:
         """In each stretch, a set of groups cannot use more people than it has."""
@@ -93,20 +134,26 @@ class RelaxedFarm(Waits):
                 room = sum(self._open(r, d, start, start + self.stretch) for r in members)
                 self.rows.row(merged(terms), high=room)
 
-    def _wages(self, worked: dict[tuple[int, int], list[tuple[int, float]]]) -> None:
+    def _wages(
+        self,
+        worked: dict[tuple[int, int], list[tuple[int, float]]],
+        away: dict[tuple[int, int], list[tuple[int, float]]],
+    ) -> None:
         weeks: dict[tuple[int, int], list[tuple[int, float]]] = defaultdict(list)
         for (r, d), terms in worked.items():
             hours = self.problem.resources[r].hours
-            room = self._open(r, d, self.calendar.days[d][0], self.calendar.days[d][1])
+            room = self._room_of(r, d)
             slack = self._road_slack(r)
             terms = [*terms, *self._ways(r, d, terms, room)]
             if hours is None:
                 self.rows.row(terms, high=room + slack)
+                self.rows.row(away[r, d], high=room + slack)
                 continue
             normal = self.rows.column(hours.cost_per_minute, min(hours.normal_per_day, room + slack))
             most = max(0.0, min(room, hours.most_per_day) - hours.normal_per_day)
             over = self.rows.column(hours.overtime_per_minute, most + slack)
             self.rows.row([*terms, (normal, -1.0), (over, -1.0)], high=0.0)
+            self.rows.row([*away[r, d], (normal, -1.0), (over, -1.0)], high=0.0)
             week = self.calendar.week_of[r].get(d)
             if week is not None and hours.most_per_week < FAR:
                 weeks[r, week] += [(normal, 1.0), (over, 1.0)]

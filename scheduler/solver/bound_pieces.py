@@ -17,6 +17,7 @@ from scheduler.solver.bound_rows import (
     nearest_roads,
     slope_at,
     stretches,
+    ways,
 )
 from scheduler.solver.problem import Mode, Problem, Task
 from scheduler.solver.rigday_calendar import Calendar
@@ -71,6 +72,7 @@ class Pieces:
         self.own_rows: set[int] = set()
         self.after_days: list[list[tuple[int, int, float]]] = [[] for _ in problem.tasks]
         self.nearest = nearest_roads(problem)
+        self.ways = {} if rough else ways(problem)
         self.stands = [0] * len(problem.tasks)
         for t in range(len(problem.tasks)):
             self._task(t)
@@ -169,6 +171,14 @@ class Pieces:
         unit += mode.fixed_minutes / self.most[key]
         return [(c, unit) for c, _ in self.units[key]]
 
+    def way(self, r: int, site: int) -> float:
+        """Return the shortest way out to a site and home again; 0 for what stays out overnight."""
+        return float(self.ways[r][site]) if r in self.ways and site >= 0 else 0.0
+
+    def minutes_away(self, key: Key, share: float) -> list[tuple[int, float]]:
+        """Return the terms of work and fixed minutes, with `share` of them more for the way there and home."""
+        return [(column, weight * (1.0 + share)) for column, weight in self.minutes_of(key, 0.0)]
+
     def _least_risk(self, mode: Mode, spans: list[tuple[int, int]]) -> float:
         if mode.windows is None:
             return 0.0
@@ -198,6 +208,13 @@ class Pieces:
 
     def _road(self, r: int, mode: Mode) -> float:
         return self.nearest.get((r, mode.site, mode.family), 0.0)
+
+    def _span(self, r: int, d: int, start: int, end: int) -> float:
+        """Return the minutes of work and road that fit between two times: roads may lie where a resource is closed."""
+        spans = [
+            (max(a, start), min(b, end)) for a, b in self.calendar.open[r][d] if min(b, end) > max(a, start)
+        ]
+        return float(spans[-1][1] - spans[0][0]) if spans else 0.0
 
     def _open(self, r: int, d: int, start: int, end: int) -> float:
         return float(sum(max(0, min(b, end) - max(a, start)) for a, b in self.calendar.open[r][d]))

@@ -115,6 +115,32 @@ def nearest_roads(problem: Problem) -> dict[tuple[int, int, int], float]:
     return out
 
 
+def ways(problem: Problem) -> dict[int, NDArray[np.float64]]:
+    """Return, per resource that is at home every night, the shortest way out to each site and home again.
+
+    Whoever is at a site on a day is that long on the road on that day at least, whatever else lies on the way.
+    """
+    shortest_of: dict[int, NDArray[np.int64]] = {}
+    out: dict[int, NDArray[np.float64]] = {}
+    for r, resource in enumerate(problem.resources):
+        moves = resource.moves
+        if moves is None or moves.depot is None or not moves.home_daily:
+            continue
+        if id(moves.minutes) not in shortest_of:
+            shortest_of[id(moves.minutes)] = shortest(moves.minutes)
+        roads = shortest_of[id(moves.minutes)]
+        out[r] = (roads[moves.depot, :] + roads[:, moves.depot]).astype(np.float64)
+    return out
+
+
+def shortest(minutes: NDArray[np.int64]) -> NDArray[np.int64]:
+    """Return the least minutes from site to site, whatever lies between."""
+    least = minutes.copy()
+    for k in range(len(least)):
+        np.minimum(least, least[:, [k]] + least[[k], :], out=least)
+    return least
+
+
 def least_change(moves: Moves, sites: NDArray[np.int64], other: int, site: int, family: int) -> float:
     assert moves.change is not None
     extra = float(moves.change[other, family])

@@ -26,7 +26,7 @@ ROUNDS_PER_CYCLE = 70
 """A task, for each task: the larger the farm, the longer a cooling has to be before a second one is worth its while."""
 MOST_CYCLES = 8
 REHEATED = 0.35
-"""Of the first heat, for the coolings after the first: they look about, and do not begin anew."""
+"""Of the first heat, for every second cooling: it looks about near what the one before it found."""
 COUNTED_ROUNDS = 150_000
 MEETINGS = 12
 
@@ -70,7 +70,7 @@ class Walk:
         cycles = max(1, min(MOST_CYCLES, int(self.expected / cooling)))
         cycle = min(cycles - 1, int(share * cycles))
         within = min(1.0, share * cycles - cycle)
-        return self.scale * start * (REHEATED if cycle else 1.0) * float(HEAT_FALL**within)
+        return self.scale * start * (REHEATED if cycle % 2 else 1.0) * float(HEAT_FALL**within)
 
     def some_rounds(self, rounds: int, share: float, next_share: float) -> None:
         """Tear and put back a number of times."""

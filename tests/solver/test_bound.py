@@ -26,7 +26,7 @@ from scheduler.solver.bound_solve import Program, solve_rows
 from scheduler.solver.dispatch import dispatch
 from scheduler.solver.evaluate import evaluate
 from scheduler.solver.problem import Curve, Mode, Need, Pin, Problem, Task, Window
-from scheduler.solver.resources import Moves, Resource
+from scheduler.solver.resources import HoursLimit, Moves, Resource
 from scheduler.solver.result import Block, CorePlan, Limits
 from scheduler.solver.rigday import search
 from scheduler.solver.rigday_calendar import Calendar
@@ -134,7 +134,7 @@ def test_a_true_plan_is_a_plan_of_the_relaxation(seed: int, stretch: int) -> Non
 def test_any_farm_keeps_the_relaxation(
     fields: int, seed: int, days: int, buckets: bool, stretch: int, pins: int
 ) -> None:
-    """Windows torn in two, so that one task has two on a day; now and then some blocks stand."""
+    """Windows torn in two, so that one task has two on a day; some rest at noon; now and then some blocks stand."""
     problem = torn(make_farm(fields, seed, days, buckets), seed)
     plan = search(problem, time.monotonic() + 60, Limits(0.05, 1, 1, True)).plan
     standing = tuple(
@@ -164,7 +164,15 @@ def torn(problem: Problem, seed: int) -> Problem:
                     parts += [Window(middle + pause, w.end, w.chance, w.risk_per_minute)]
             modes.append(replace(mode, windows=tuple(parts)))
         tasks.append(replace(task, modes=tuple(modes)))
-    return replace(problem, tasks=tuple(tasks))
+    resting = tuple(at_noon(r, rng) if rng.random() < 0.4 else r for r in problem.resources)
+    return replace(problem, tasks=tuple(tasks), resources=resting)
+
+
+def at_noon(resource: Resource, rng: np.random.Generator) -> Resource:
+    """Close a resource for a while in the middle of each day: it may be on the road then."""
+    pause = int(rng.integers(10, 90))
+    halves = [half for a, b in resource.open or () for half in ((a, (a + b) // 2), ((a + b) // 2 + pause, b))]
+    return replace(resource, open=tuple(halves))
 
 
 @pytest.mark.parametrize("seed", [0, 1])
@@ -262,6 +270,34 @@ def test_whole_waits_and_pace_lift_the_bound() -> None:
     assert bounder.simple() < parts < whole
 
 
+def test_the_farthest_field_of_a_day_is_seen() -> None:
+    """Fields an hour away next to each other: the way there and home bounds what a day of people and machine can hold."""
+    road = np.full((4, 4), 60, np.int64)
+    road[1:, 1:] = 0
+    np.fill_diagonal(road, 0)
+    moves = Moves(road, 0, None, True, cost_per_minute=1.0)
+    hours = HoursLimit(600, 600, cost_per_minute=1.0)
+    walks = replace(moves, cost_per_minute=0.0)
+    people = tuple(Resource(f"driver {k}", open=((0, 600),), moves=walks, hours=hours) for k in range(2))
+    machine = Resource("machine", open=((0, 600),), moves=moves)
+    tasks = tuple(
+        Task(
+            f"field {k}",
+            (Mode(240, (Need((0, 1)), Need((2,))), site=k, family=0),),
+            optional=True,
+            drop_cost=9000,
+        )
+        for k in (1, 2, 3)
+    )
+    problem = Problem(tasks, (*people, machine), 600, days=((0, 600),))
+    farm, _ = relaxed(problem, 600)
+    plan = CorePlan(tuple(Block(60 + 240 * k, 300 + 240 * k, k, 0, 1, (0, 2)) for k in range(2)))
+    found = evaluate(problem, plan)
+    assert (found.violations, found.value) == ((), 9000.0 + 120.0 + 600.0)
+    # No machine can do more: the bound sees the ways, and proves this plan.
+    assert solve_rows(farm.rows, 60.0).bound == pytest.approx(found.value, abs=0.1)
+
+
 def test_one_way_home_is_paid_once() -> None:
     """A tractor without choice for one pass and one of two for another drives home once on a day with both."""
     road = np.array([[0, 1, 1], [30, 0, 1], [30, 1, 0]], np.int64)
@@ -286,6 +322,30 @@ def test_one_way_home_is_paid_once() -> None:
     assert not found.violations
     assert found.value == 10.0 * (1 + 1 + 30)
     assert costs_in_relaxation(problem, plan, 170, cuts=0, whole=False) <= found.value + 1e-3
+
+
+def test_a_road_may_lie_in_a_rest() -> None:
+    """Work and roads are more than the open minutes of the day: the machine is on the road while its driver rests."""
+    road = np.array([[0, 10, 10], [10, 0, 20], [10, 20, 0]], np.int64)
+    moves = Moves(road, 0, None, True)
+    opened = ((0, 100), (120, 220))
+    drivers = tuple(Resource(f"driver {k}", open=opened, moves=moves) for k in range(2))
+    machine = Resource("machine", open=opened, moves=moves)
+    tasks = tuple(
+        Task(
+            name,
+            (Mode(90, (Need((0, 1)), Need((2,))), windows=(Window(0, 220),), site=site, family=0),),
+            optional=True,
+            drop_cost=1000,
+        )
+        for name, site in (("near", 1), ("far", 2))
+    )
+    problem = Problem(tasks, (*drivers, machine), 220, days=((0, 220),))
+    plan = CorePlan((Block(10, 100, 0, 0, 1, (0, 2)), Block(120, 210, 1, 0, 1, (0, 2))))
+    found = evaluate(problem, plan)
+    assert (found.violations, found.value) == ((), 0.0)
+    for stretch in (20, 220):
+        assert costs_in_relaxation(problem, plan, stretch, cuts=1, whole=True) <= 1e-3
 
 
 def test_two_people_may_do_one_field_side_by_side() -> None:
