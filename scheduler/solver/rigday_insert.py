@@ -105,15 +105,18 @@ def choose_crew(
 
 
 @njit(**CASE)
-def find_place(fi: Ints, ff: Floats, si: Ints, sf: Floats, t: int, blink: float) -> float:
-    """Find the best block for task t; write it to `pick` and `crew`; return its score (inf: none)."""
+def find_place(fi: Ints, ff: Floats, si: Ints, sf: Floats, t: int, blink: float, whole: bool) -> float:
+    """Find the best block for task t, with `whole` for all that is left of it; write it to `pick` and `crew`.
+
+    Returns its score (inf: none).
+    """
     needs = fi[at.NEEDS]
     left, size = si[si[at.LEFT] + t], fi[fi[at.T_SIZE] + t]
     lo_s, hi_s, lo_e, hi_e, allowed = time_bounds(fi, ff, si, sf, t)
     best = np.inf
     if not allowed or left <= 0 or si[si[at.COUNT] + t] >= at.MOST_BLOCKS - 1:
         return best
-    least = left if fi[fi[at.T_CHUNK] + t] < 0 else min(left, fi[fi[at.T_CHUNK] + t])
+    least = left if whole or fi[fi[at.T_CHUNK] + t] < 0 else min(left, fi[fi[at.T_CHUNK] + t])
     chunk = fi[fi[at.T_CHUNK] + t]
     if left < chunk and si[si[at.COUNT] + t] > 0:
         lo_s = max(lo_s, si[si[at.LAST] + t])
@@ -269,12 +272,18 @@ def into_bucket(fi: Ints, ff: Floats, si: Ints, sf: Floats, t: int) -> bool:
 
 @njit(**CASE)
 def insert_task(fi: Ints, ff: Floats, si: Ints, sf: Floats, t: int, blink: float) -> None:
-    """Place as much of a task as pays."""
+    """Place as much of a task as pays: in one block where that is asked for and possible, else in parts.
+
+    What a part leaves over looks cheaper than it comes out, so a search that always may split does so too often.
+    """
     while si[si[at.LEFT] + t] > 0:
-        score = find_place(fi, ff, si, sf, t, blink)
+        whole = draw(si, sf) < sf[at.WHOLE]
+        score = find_place(fi, ff, si, sf, t, blink, whole)
         worth = si[si[at.LEFT] + t] / fi[fi[at.T_SIZE] + t] * ff[fi[at.T_OWN] + t] + (
             ff[fi[at.T_POT] + t] - ff[fi[at.T_OWN] + t]
         )
+        if whole and score >= worth:
+            score = find_place(fi, ff, si, sf, t, blink, False)
         if score >= worth or not write_block(fi, ff, si, sf, t):
             break
     if si[si[at.LEFT] + t] > 0 and fi[fi[at.T_LATER] + t]:

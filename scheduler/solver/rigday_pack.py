@@ -22,7 +22,7 @@ from scheduler.solver.rigday_state import enter_first, new_block
 
 @dataclass(frozen=True)
 class Work:
-    """The state of one search: whole numbers, floats (value now, best value, stock cells, sort keys), best rows."""
+    """The state of one search: whole numbers, floats (value now, best value, share of whole insertions, stock cells, sort keys), best rows."""
 
     farm: Farm
     ints: Ints
@@ -78,12 +78,17 @@ def empty_work(farm: Farm, problem: Problem, seed: int) -> Work:
         where += piece.size
         pieces.append(piece)
     cells = sum(len(s.deliveries) + 1 for s in problem.stocks) + 1
-    head[at.N_FREE], head[at.MOST], head[at.CELL_USED], head[at.KEYS] = most, most, 2, 2 + cells
+    head[at.N_FREE], head[at.MOST], head[at.CELL_USED], head[at.KEYS] = (
+        most,
+        most,
+        at.FLOATS_HEAD,
+        at.FLOATS_HEAD + cells,
+    )
     head[at.RNG] = (seed * 2654435761 + 88172645463325252) % 2**62 + 1
     ints = np.concatenate(pieces)
     known = np.diff(fi[fi[at.P_PTR] :][: tasks + 1]) > 0
     undone = float(ff[fi[at.T_OWN] :][:tasks].sum()) + float(ff[fi[at.T_PRICE] :][:tasks][known].sum())
-    floats = np.concatenate([[undone, np.inf], np.zeros(cells + at.MOST_TASKS)])
+    floats = np.concatenate([[undone, np.inf, 1.0], np.zeros(cells + at.MOST_TASKS)])
     best = np.zeros((most, 6 + farm.needs), np.int64)
     return Work(farm, ints, floats, best, np.zeros(1, np.int64))
 

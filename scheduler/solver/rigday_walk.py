@@ -28,6 +28,7 @@ MOST_CYCLES = 8
 REHEATED = 0.35
 """Of the first heat, for every second cooling: it looks about near what the one before it found."""
 COUNTED_ROUNDS = 150_000
+WHOLE_LEAST = 0.5
 MEETINGS = 12
 
 
@@ -72,9 +73,15 @@ class Walk:
         within = min(1.0, share * cycles - cycle)
         return self.scale * start * (REHEATED if cycle % 2 else 1.0) * float(HEAT_FALL**within)
 
+    def whole_share(self) -> float:
+        """Return how often a task is first tried in one block: always, and less where there is time for all ways to split."""
+        cooling = ROUNDS_PER_CYCLE * max(1, self.work.farm.tasks)
+        return max(WHOLE_LEAST, 1.0 - (1.0 - WHOLE_LEAST) * self.expected / cooling)
+
     def some_rounds(self, rounds: int, share: float, next_share: float) -> None:
         """Tear and put back a number of times."""
         work = self.work
+        work.floats[at.WHOLE] = self.whole_share()
         anneal(*work.arrays, work.best, work.best_count, rounds, self.heat(share), self.heat(next_share))
 
     def by_clock(self, opened: float, stop: float, until: float) -> None:
