@@ -28,7 +28,9 @@ MOST_CYCLES = 8
 REHEATED = 0.35
 """Of the first heat, for every second cooling: it looks about near what the one before it found."""
 COUNTED_ROUNDS = 150_000
-WHOLE_LEAST = 0.5
+WHOLE_LEAST, SPLIT_TASKS, WHOLE_TASKS = 0.3, 20, 60
+"""How often a task is first tried in one block: always from `WHOLE_TASKS` on, down to the least where there are few
+and all ways to split can be tried (compared at 12, 60, 200 fields and two scenarios)."""
 MEETINGS = 12
 
 
@@ -40,6 +42,8 @@ class Walk:
         self.rounds = 10
         self.expected = 100.0
         self.done, self.spent = 0, 0.0
+        large = (work.farm.tasks - SPLIT_TASKS) / (WHOLE_TASKS - SPLIT_TASKS)
+        work.floats[at.WHOLE] = min(1.0, max(WHOLE_LEAST, large))
         self.scale = self._usual_rise()
 
     @property
@@ -73,15 +77,9 @@ class Walk:
         within = min(1.0, share * cycles - cycle)
         return self.scale * start * (REHEATED if cycle % 2 else 1.0) * float(HEAT_FALL**within)
 
-    def whole_share(self) -> float:
-        """Return how often a task is first tried in one block: always, and less where there is time for all ways to split."""
-        cooling = ROUNDS_PER_CYCLE * max(1, self.work.farm.tasks)
-        return max(WHOLE_LEAST, 1.0 - (1.0 - WHOLE_LEAST) * self.expected / cooling)
-
     def some_rounds(self, rounds: int, share: float, next_share: float) -> None:
         """Tear and put back a number of times."""
         work = self.work
-        work.floats[at.WHOLE] = self.whole_share()
         anneal(*work.arrays, work.best, work.best_count, rounds, self.heat(share), self.heat(next_share))
 
     def by_clock(self, opened: float, stop: float, until: float) -> None:
