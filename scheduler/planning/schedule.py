@@ -131,18 +131,18 @@ def _answer(
     """Search; while pins stand in the way of any plan at all, give them up one by one."""
     while True:
         core = dispatch(compiled.problem)
-        faults = evaluate(compiled.problem, core).violations
-        if not faults or not compiled.problem.pins:
+        judged = evaluate(compiled.problem, core)
+        if not judged.violations or not compiled.problem.pins:
             break
-        tasks = {t for fault in faults for t in fault.tasks}
+        tasks = {t for fault in judged.violations for t in fault.tasks}
         guilty = [k for k, pin in enumerate(compiled.problem.pins) if pin.task in tasks]
         worst = (guilty or list(range(len(compiled.problem.pins))))[-1]
         compiled = without_pin(compiled, worst, "it clashes with another rule of the plan")
     if use_engine:
         found = _searched(compiled, limits, progress, change_cost, steady)
         if found is not None:
-            return compiled, found
-    judged = evaluate(compiled.problem, core)
+            # A short search of a large farm does without the rule: here it is known.
+            return compiled, replace(found, first_value=judged.value)
     if judged.violations:
         core = CorePlan()
         judged = evaluate(compiled.problem, core)

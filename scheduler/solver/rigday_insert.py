@@ -14,16 +14,10 @@ from numba import njit
 from scheduler.solver import rigday_layout as at
 from scheduler.solver.resources import FAR
 from scheduler.solver.rigday_cost import below, draw, end_cost, matches_known, minutes_for, start_cost
-from scheduler.solver.rigday_free import (
-    added_cost,
-    free_stretch,
-    next_delivery,
-    rest_cost,
-    stock_limit,
-    time_bounds,
-)
+from scheduler.solver.rigday_free import added_cost, free_stretch, time_bounds
 from scheduler.solver.rigday_layout import CASE, Floats, Ints
 from scheduler.solver.rigday_state import enter, new_block
+from scheduler.solver.rigday_stock import next_delivery, rest_cost, stock_limit
 
 MOST_GAPS = 6
 MOST_PEOPLE = 7

@@ -58,12 +58,20 @@ def test_unrest_fades_with_the_days_and_is_less_within_the_day():
 
 
 def test_the_calm_search_lets_sound_near_blocks_stand_and_no_broken_one():
-    calm = calm_problem(compiled(operator_away={"bob": (Span(make.at(0), make.at(0, "12:00")),)}))
-    assert calm is not None
-    names = [p.id for p in FARM.machines] + [p.id for p in FARM.operators]
-    bob = names.index("bob")
+    """Away is who has the first work of the second day: it falls, the first day stands, the third is free."""
+    known = compiled()
+    assert known.start is not None
+    tomorrow = min(b for b in known.start.blocks if b.start >= 96)
+    people = {
+        name: k for k, name in enumerate([m.id for m in FARM.machines] + [p.id for p in FARM.operators])
+    }
+    absent = next(p.id for p in FARM.operators if people[p.id] in tomorrow.resources)
+    calm = calm_problem(compiled(operator_away={absent: (Span(make.at(1), make.at(2)),)}))
+    assert calm is not None and calm.pins
     assert all(pin.start < 2 * 96 for pin in calm.pins)
-    assert all(not (bob in pin.resources and pin.start < 48) for pin in calm.pins)
+    assert not any(people[absent] in pin.resources and pin.start >= 96 for pin in calm.pins)
+    first_day = {(b.task, b.start) for b in known.start.blocks if b.start < 96}
+    assert first_day <= {(pin.task, pin.start) for pin in calm.pins}
 
 
 def keys(plan: Plan) -> set[tuple[str, str, object, str]]:
