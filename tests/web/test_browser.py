@@ -114,12 +114,16 @@ def test_a_block_dragged_to_another_day_is_priced_and_pinned(
     page: Page, site: str, office: Office, faults: list[str]
 ) -> None:
     sign_in(page, site)
-    page.goto(f"{site}/days")
     plan = latest_plan(office.workspace)
     assert plan is not None
-    block = next(b for b in plan.blocks if b.start.date() == at(11, "05:00").date() and b.pass_id == "plant")
-    piece = page.locator(f'[data-block="{block.id}"]').first
-    piece.drag_to(page.locator('[data-day="2027-05-12"]').first)
+    # Which plan a second of search finds is luck, and one block may have no room on the next day: then another is tried.
+    for block in [b for b in plan.blocks if b.start.date() == at(11, "05:00").date()]:
+        page.goto(f"{site}/days")
+        piece = page.locator(f'[data-block="{block.id}"]').first
+        piece.drag_to(page.locator('[data-day="2027-05-12"]').first)
+        expect(page.locator("#cost")).to_be_visible()
+        if page.locator("#keep").count():
+            break
     expect(page.locator("#cost")).to_contain_text("That costs $")
     assert not office.view().situation.pins
     page.click("#keep")
