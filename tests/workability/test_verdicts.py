@@ -163,6 +163,19 @@ def test_more_rain_never_adds_a_fit_hour_that_day(rain, extra, day, operation, w
     assert (more_rain.odds[0, 0, today] <= less_rain.odds[0, 0, today] + 1e-5).all()
 
 
+@pytest.mark.xfail(
+    strict=True,
+    reason="found by the test above: with 22 mm instead of 21 the odds of the afternoon are 0.207 instead of 0.203; "
+    "the cause is not known (runoff that grows with wetness may be it)",
+)
+def test_a_millimetre_more_on_a_wet_day_adds_no_odds():
+    less, more = (spring([0.0] * 4 + [rain] + [0.0] * 3, warmth_c=12.0) for rain in (21.0, 22.0))
+    odds = [
+        verdicts(fit_rule(Operation.TERMINATE), weather)[0].odds[0, 0, 96:120] for weather in (less, more)
+    ]
+    assert (odds[1] <= odds[0] + 1e-5).all()
+
+
 @settings(max_examples=10, deadline=None)
 @given(seed=st.integers(0, 10**6), operation=st.sampled_from(list(Operation)), tracks=st.booleans())
 def test_a_lighter_rig_is_never_less_fit(seed, operation, tracks):
