@@ -15,12 +15,14 @@ import numpy as np
 from numpy.typing import NDArray
 
 from scheduler.events.situation import Calibrated, Check, Situation
+from scheduler.farm.farm import Farm
 from scheduler.farm.land import Field
 from scheduler.windows.rain import field_rain
 from scheduler.workability import (
     Ground,
     GroundCheck,
     Learned,
+    SoilOptions,
     SoilTrace,
     fit_rule,
     learn_field,
@@ -109,11 +111,12 @@ def run_ground(
     learned, notes = learn_fields(situation, grounds, past, rain)
     for k, found in learned.items():
         grounds[k] = found.ground
-    behind = run_soil_water(grounds, past, farm.place, rain)
+    options = _options(farm)
+    behind = run_soil_water(grounds, past, farm.place, rain, options=options)
     state = behind.final
     for k, found in learned.items():
         state = state.with_surface(k, max(found.wetness_after.mean, 0.0) * float(behind.capacity_mm[k]))
-    future = run_soil_water(grounds, ahead, farm.place, start=state)
+    future = run_soil_water(grounds, ahead, farm.place, start=state, options=options)
     lead = max(0, min(past.hours, past.hour_index(origin) - LEAD_H))
     weather = past.between(past.start_utc + timedelta(hours=lead), past.end_utc).followed_by(ahead)
     return GroundRun(_joined(behind, lead, future), weather, tuple(grounds), learned, tuple(notes))
@@ -121,7 +124,13 @@ def run_ground(
 
 def go_on(run: GroundRun, situation: Situation, weather: HourlyWeather) -> SoilTrace:
     """Run the same ground on from the end of a run."""
-    return run_soil_water(run.grounds, weather, situation.farm.place, start=run.trace.final)
+    farm = situation.farm
+    return run_soil_water(run.grounds, weather, farm.place, start=run.trace.final, options=_options(farm))
+
+
+def _options(farm: Farm) -> SoilOptions:
+    """Settings of the soil loop: the day in which rain is counted is the farm's."""
+    return SoilOptions(time_zone=farm.time_zone)
 
 
 def _joined(behind: SoilTrace, lead: int, future: SoilTrace) -> SoilTrace:
@@ -162,7 +171,10 @@ def learn_fields(
         checks = [replace(check, at=min(check.at, past.end_utc - timedelta(minutes=1))) for check in checks]
         if not checks or past.hours == 0:
             continue
-        out[k] = learn_field(grounds[k], checks, past, situation.farm.place, rain_mm=rain[k : k + 1])
+        out[k] = learn_field(
+            grounds[k], checks, past, situation.farm.place, rain_mm=rain[k : k + 1],
+            options=_options(situation.farm),
+        )  # fmt: skip
         if out[k].doubted:
             notes.append(f"{field.label}: a ground check does not fit the others and the weather; look again")
     return out, notes

@@ -160,6 +160,9 @@ class SoilOptions:
         Overrides the table's curve number.
     growing_from, growing_to : (month, day)
         Season in which the growing-season residue rule of FAO-56 holds; outside, the dead-cover rule.
+    time_zone : str or None
+        Whose midnight starts the day for which the curve number is read from the wetness of the ground (IANA
+        name); None: the sun's.
     heat_per_mj_c, heat_offset_c : float
         Warming of the surface above the air by sun [degC per MJ/m2/h], and a constant [degC].
     warming_h, deep_h : float
@@ -184,6 +187,7 @@ class SoilOptions:
     curve_number: float | None = None
     growing_from: tuple[int, int] = (4, 1)
     growing_to: tuple[int, int] = (10, 31)
+    time_zone: str | None = None
     heat_per_mj_c: float = 0.33
     heat_offset_c: float = 0.0
     warming_h: float = 4.5

@@ -28,6 +28,23 @@ def runoff_mm(rain_mm: float, retention: float) -> float:
     return beyond * beyond / (beyond + retention)
 
 
+@compiled
+def soaked_mm(stored_mm: float, rain_mm: float, retention: float) -> float:
+    """Water [mm] that soaks in of more rain, when `stored_mm` of the storm is already in the ground.
+
+    The same equation read by what is stored: F = P - Q = Ia + x S / (x + S) with x = P - Ia, so
+    x = S (F - Ia) / (S - (F - Ia)). Written so, a storm can be forgotten by letting what is stored drain
+    away, and more rain at any hour never leaves less water in the ground at a later one.
+    """
+    abstraction = ABSTRACTION_SHARE * retention
+    held = stored_mm - abstraction
+    if held >= retention:
+        return 0.0
+    beyond = (held if held <= 0.0 else retention * held / (retention - held)) + rain_mm
+    after = beyond if beyond <= 0.0 else retention * beyond / (beyond + retention)
+    return after - held
+
+
 def dry_curve_number(cn2: float) -> float:
     """CN1, dry antecedent condition."""
     return cn2 / (2.281 - 0.01281 * cn2)

@@ -22,7 +22,7 @@ from scheduler.workability.evaporation import (
     shaded_fraction,
     soil_coefficient,
 )
-from scheduler.workability.runoff import runoff_mm
+from scheduler.workability.runoff import soaked_mm
 
 Floats = NDArray[np.float64]
 
@@ -78,15 +78,17 @@ def soak_step(liquid: float, frozen: bool, s: Floats, p: Floats, totals: Floats)
     retention = min(s[at.RETENTION], p[at.S_WET]) if frozen else s[at.RETENTION]
     lost = 0.0
     if liquid > 0.0:
-        lost = runoff_mm(s[at.STORM] + liquid, retention) - runoff_mm(s[at.STORM], retention)
-        lost = min(lost, liquid)
-        s[at.STORM] += liquid
+        soaked = min(soaked_mm(s[at.STORM], liquid, retention), liquid)
+        lost = liquid - soaked
+        s[at.STORM] += soaked
     waiting = s[at.POND] + liquid - lost
     entering = min(waiting, p[at.SAT1] - s[at.SURFACE])
     s[at.SURFACE] += entering
     waiting -= entering
     s[at.POND] = min(waiting, p[at.POND_MAX])
-    totals[at.RUNOFF] += lost + waiting - s[at.POND]
+    shed = waiting - s[at.POND]
+    s[at.STORM] = max(s[at.STORM] - shed, 0.0)
+    totals[at.RUNOFF] += lost + shed
 
 
 @compiled

@@ -11,6 +11,7 @@ from dataclasses import dataclass, replace
 from datetime import UTC, date, datetime
 
 import numpy as np
+import pandas as pd
 from numpy.typing import NDArray
 
 from scheduler.workability import layout as at
@@ -215,9 +216,13 @@ def _field_rain(rain_mm: Floats | None, weather: HourlyWeather) -> Floats:
 def _calendar(
     weather: HourlyWeather, place: Place, options: SoilOptions
 ) -> tuple[NDArray[np.bool_], NDArray[np.bool_], NDArray[np.int8]]:
-    """First hour of each solar day; growing season; cover count: 0 resets it (winter), 1 lets it run."""
+    """First hour of each day; growing season; cover count: 0 resets it (winter), 1 lets it run."""
     doy, middle = hour_stamps(weather)
-    new_day = np.floor(middle + place.longitude_deg / 15) % 24 == 0
+    if options.time_zone is None:
+        new_day = np.floor(middle + place.longitude_deg / 15) % 24 == 0
+    else:
+        grid = pd.date_range(weather.start_utc, periods=weather.hours, freq="h", tz="UTC")
+        new_day = np.asarray(grid.tz_convert(options.time_zone).hour == 0)
     common = [
         datetime(2001, *day, tzinfo=UTC).timetuple().tm_yday
         for day in (options.growing_from, options.growing_to)

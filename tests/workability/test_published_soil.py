@@ -131,6 +131,18 @@ def test_curve_number_runoff(number, runoff_in):
         assert ours == pytest.approx(expected, abs=0.001)
 
 
+@pytest.mark.parametrize("number", [60, 75, 90])
+def test_a_storm_by_the_hour_sheds_what_the_storm_sheds_at_once(number):
+    """The hourly form adds up to the same equation (TR-55 Eq. 2-3), however the rain is cut into hours."""
+    retention = runoff.retention_mm(number)
+    for hours in ([40.0], [5.0] * 8, [0.5, 30.0, 1.5, 8.0]):
+        stored = 0.0
+        for rain_mm in hours:
+            stored += runoff.soaked_mm(stored, rain_mm, retention)
+        assert sum(hours) - stored == pytest.approx(runoff.runoff_mm(40.0, retention), abs=1e-9)
+    assert runoff.soaked_mm(1.2 * retention, 10.0, retention) == 0.0
+
+
 def test_tr55_example_2_1():
     """TR-55 (1986) Example 2-1: 70 % pasture on C (74), 30 % on B (61), 6 inches: CN 70, Q 2.81 in (from
     memory).
