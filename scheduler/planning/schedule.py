@@ -24,7 +24,7 @@ from scheduler.planning.plan import Plan, Value
 from scheduler.planning.replan import all_in, calm_problem
 from scheduler.planning.room import Room
 from scheduler.planning.standing import without_pin, without_pins
-from scheduler.planning.steadier import moved_and_shifted, plans_between
+from scheduler.planning.steadier import at_once, moved_and_shifted, plans_between, side_by_side
 from scheduler.solver.dispatch import dispatch
 from scheduler.solver.evaluate import evaluate
 from scheduler.solver.problem import Before, Problem
@@ -187,17 +187,14 @@ def _calmer(
 ) -> list[CorePlan]:
     """Return plans that leave more standing: the next days, all that is sound, and with `steady` what lies between."""
     calmest = calm_problem(compiled, len(compiled.problem.days))
-    part = replace(limits, seconds=limits.seconds * (CALM_SHARE if steady else 0.5))
-    plans = [solve(still, part, start=compiled.start).plan for still in (calm, calmest) if still is not None]
+    searches = 1 if side_by_side(limits) else 2
+    calm_share = CALM_SHARE if steady else 1.0 / searches
+    part = replace(limits, seconds=limits.seconds * calm_share)
+    plans = at_once([(still, part, compiled.start) for still in (calm, calmest) if still is not None])
     if steady:
+        rest = replace(limits, seconds=limits.seconds * (1.0 - searches * calm_share))
         mended = dispatch(compiled.problem, start=compiled.start)
-        priced = [(all_in(compiled, core, cost), core) for core in (*plans, mended, free)]
-        sound = [(price, core) for price, core in priced if price is not None]
-        if sound:
-            _, stillest = min(sound, key=lambda row: (moved_and_shifted(compiled, row[1]), row[0]))
-            allowance = min(price for price, _ in sound) * STEADY_SHARE
-            rest = replace(limits, seconds=limits.seconds * (1.0 - 2 * CALM_SHARE))
-            plans += plans_between(compiled, stillest, allowance, rest)
+        plans += plans_between(compiled, (*plans, mended, free), rest, cost, STEADY_SHARE)
     return plans
 
 

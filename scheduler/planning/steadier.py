@@ -1,24 +1,27 @@
 """Plans between "all that is sound stands" and "everything is free": a job is moved only where that saves a great deal.
 
-Question answered: *which few jobs, moved, bring most of what a free plan would save?* The search itself says: it begins from
-the calmest plan, everything is free, and each job that leaves its day or its people costs a share of what keeping still
-may cost at all.
+Question answered: *which few jobs, moved, bring most of what a free plan would save?* The search itself says: everything is
+free, and each job that leaves its day or its people costs a share of what keeping still may cost at all.
 """
 
 from __future__ import annotations
 
 from collections import defaultdict
+from collections.abc import Sequence
+from concurrent.futures import ThreadPoolExecutor
 from dataclasses import replace
 
 from scheduler.planning.compiled import Compiled
 from scheduler.planning.quarters import MINUTES
+from scheduler.planning.replan import all_in
 from scheduler.solver.problem import Before, Problem
 from scheduler.solver.result import Block, CorePlan, Limits
 from scheduler.solver.solve import solve
 
 AN_HOUR = 60 // MINUTES
-MOVES = (2, 6, 18)
-"""So many moved jobs together cost what keeping still may cost: few and dear first, then more and cheaper."""
+MOVES = ((18, 6), (6, 2), (3, 1.5))
+"""So many moved jobs together cost what keeping still may cost: cheap moves first, then few and dear; two at a time."""
+MOVES_ALONE = ((18,), (6,), (2,))
 
 
 def moved(compiled: Compiled, core: CorePlan) -> int:
@@ -43,30 +46,74 @@ def moved_and_shifted(compiled: Compiled, core: CorePlan) -> tuple[int, int]:
     return moved(compiled, core), shifted
 
 
-def plans_between(compiled: Compiled, calm: CorePlan, allowance: float, limits: Limits) -> list[CorePlan]:
+def plans_between(
+    compiled: Compiled, known: Sequence[CorePlan], limits: Limits, change_cost: float, share: float
+) -> list[CorePlan]:
     """Return plans in which few jobs leave their place.
+
+    Each search begins from the plan that is best at its own price of a moved job, of those known and those found
+    before: from the free plan while moves are cheap, from calmer ones as they get dearer.
 
     Parameters
     ----------
-    calm : CorePlan
-        The calmest plan, which these begin from.
-    allowance : float
-        What keeping still may cost at all [cents].
+    known : sequence of CorePlan
+        The calmest and the free one among them; those that break a rule are left aside.
     limits : Limits
-        Effort of all of them together.
+        Effort of all of them together; with two workers two searches run at once.
+    change_cost : float
+        Price of moving a block of today [money].
+    share : float
+        What keeping still may cost at all, as a share of the cheapest plan.
     """
-    part = replace(limits, seconds=limits.seconds / len(MOVES))
-    known = compiled.problem.before
-    found = []
-    for moves in MOVES:
-        price = max(1, round(allowance / moves))
-        tasks = {pin.task for pin in known.blocks}
-        dear = replace(
-            compiled.problem,
-            before=Before(known.blocks, {t: max(price, known.price.get(t, 0)) for t in tasks}),
-        )
-        found.append(solve(dear, part, start=calm).plan)
+    rounds = MOVES if side_by_side(limits) else MOVES_ALONE
+    pool: list[tuple[float, int, CorePlan]] = []
+
+    def take(plans: Sequence[CorePlan]) -> None:
+        for core in plans:
+            value = all_in(compiled, core, change_cost)
+            if value is not None:
+                pool.append((value, moved(compiled, core), core))
+
+    take(known)
+    if not pool:
+        return []
+    allowance = min(value for value, _, _ in pool) * share
+    found: list[CorePlan] = []
+    for k, row in enumerate(rounds):
+        searches = []
+        for j, moves in enumerate(row):
+            price = max(1, round(allowance / moves))
+            start = min(pool, key=lambda plan, price=price: plan[0] + price * plan[1])[2]  # type: ignore[misc]
+            part = replace(limits, seconds=limits.seconds / len(rounds), seed=limits.seed + 97 * j + k)
+            searches.append((_dear(compiled, price), part, start))
+        new = at_once(searches)
+        take(new)
+        found += new
     return found
+
+
+def at_once(searches: Sequence[tuple[Problem, Limits, CorePlan | None]]) -> list[CorePlan]:
+    """Return what several searches find, each with one worker; together where the limits have workers to share."""
+    if len(searches) < 2 or not side_by_side(searches[0][1]):
+        return [solve(problem, limits, start=start).plan for problem, limits, start in searches]
+    with ThreadPoolExecutor(len(searches)) as pool:
+        waiting = [
+            pool.submit(solve, problem, replace(limits, workers=1), None, start)
+            for problem, limits, start in searches
+        ]
+        return [search.result().plan for search in waiting]
+
+
+def side_by_side(limits: Limits) -> bool:
+    """Tell whether two searches may run at once: not where the same input must give the same plan."""
+    return limits.workers > 1 and not limits.deterministic
+
+
+def _dear(compiled: Compiled, price: int) -> Problem:
+    """Return the problem in which a job that leaves its day or its people costs at least `price`."""
+    known = compiled.problem.before
+    prices = {pin.task: max(price, known.price.get(pin.task, 0)) for pin in known.blocks}
+    return replace(compiled.problem, before=Before(known.blocks, prices))
 
 
 def _where(problem: Problem, block: Block) -> tuple[int, int, frozenset[int]]:

@@ -144,8 +144,8 @@ def test_dearer_moves_move_no_more_and_everything_stays_within_the_rules():
     limits = Limits(0.6, 1, 3, deterministic=True)
     assert found.start is not None
     calm = dispatch(found.problem, start=found.start)
-    still = plans_between(found, calm, allowance=1e9, limits=limits)
-    loose = plans_between(found, calm, allowance=1.0, limits=limits)
+    still = plans_between(found, [calm], limits, 0.0, share=1e4)
+    loose = plans_between(found, [calm], limits, 0.0, share=1e-6)
     for core in (*still, *loose):
         assert not evaluate(found.problem, core).violations
     assert max(moved(found, p) for p in still) <= moved(found, calm)
