@@ -89,11 +89,11 @@ def typical_ground(
 HANDBOOK = DistrictSettings(DistrictRule(1.05, 0.12, 7.0), SoilOptions(), "handbook values")
 FITTED = DistrictSettings(
     DistrictRule(
-        limit=0.83, spread=0.12, rain_scale_mm=17.0, season_weight=0.27, harvest_shift=0.14, cold_c=-3.7
+        limit=0.835, spread=0.1233, rain_scale_mm=17.5, season_weight=0.299, harvest_shift=0.136, cold_c=-3.9
     ),
     SoilOptions(
-        drainage_time_factor=0.264, subsoil_time_factor=0.409, coupling=1.186, rise_share=0.023,
-        curve_number=91.9, subsoil_depth_m=0.297, kc_max=1.183,
+        drainage_time_factor=0.2594, subsoil_time_factor=0.3943, coupling=1.089, rise_share=0.0235,
+        curve_number=92.0, subsoil_depth_m=0.2968, kc_max=1.1967,
     ),
     "a soft limit fitted to the weekly reports of central Iowa 1988-2004",
 )  # fmt: skip
