@@ -171,8 +171,8 @@ class Bounder:
 
     def _wait_whole(self, stretch: int) -> None:
         """Solve one relaxation in which what is waited for is wholly done or not at all."""
-        merged, calendar, _ = self._merged
-        farm = RelaxedFarm(merged, calendar, stretch)
+        merged, calendar, carriers = self._merged
+        farm = RelaxedFarm(merged, calendar, stretch, carriers=carriers)
         farm.rows.whole = [column in farm.done_by for column in range(len(farm.rows.cost))]
         if self._seconds_left() > SHORTEST_S:
             self._raise(solve_rows(farm.rows, self._seconds_left()).bound)

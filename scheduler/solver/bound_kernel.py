@@ -35,7 +35,7 @@ def cheapest_day(
     since : (fields, minutes + 1)
         How long the window has been open at each time; -1 where it is closed just before.
     fixed, most, charge, out, back : (fields,)
-        Fixed minutes and most minutes of work of a visit, its cost, minutes from and to the yard.
+        Fixed minutes and most minutes of work of a visit, its cost (it may pay), minutes from and to the yard.
     hop : (fields, fields)
         Minutes from field to field.
     rate : float

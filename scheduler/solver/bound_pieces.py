@@ -26,6 +26,10 @@ Key = tuple[int, int, int]
 """Task, mode, day."""
 
 
+LENGTHS = (1.0, 0.6, 0.35)
+"""Of the longest block of a day, at which the charge for ending late is exact."""
+
+
 @dataclass(frozen=True)
 class Piece:
     """Work of one mode in one stretch of one day."""
@@ -147,6 +151,25 @@ class Pieces:
             self.own_rows.add(
                 self.rows.row([*((c, 1.0 / most) for c, _ in columns), (column, -1.0)], high=0.0)
             )
+            self._blocks_end(key, task, mode, min(a for a, _ in spans))
+
+    def _blocks_end(self, key: Key, task: Task, mode: Mode, opened: int) -> None:
+        """Charge work for ending with its block: units wait for the last one, on average half the block's minutes.
+
+        Blocks of A units cost at least g A^2 more together, with y of them g (sum of A)^2 / y, which is at least
+        g (2 l sum of A - l^2 y) for any l: few blocks are long, many take their fixed minutes.
+        """
+        if task.end_curve is None or task.min_chunk is None:
+            return
+        slope = slope_at(task.end_curve, opened)
+        if slope <= 0.0 or not mode.minutes:
+            return
+        most = float(self.most[key])
+        per_square = slope * mode.minutes / (2.0 * task.size**2)
+        column = self.rows.column(per_square * most, task.size**2 / most)
+        for length in LENGTHS:
+            units = [(c, -2.0 * length) for c, _ in self.units[key]]
+            self.rows.row([(column, 1.0), *units, (self.visit[key], most * length**2)], low=0.0)
 
     def _abreast(self, mode: Mode) -> int:
         """Return how many blocks of a mode can run side by side: two people may look at one field together."""

@@ -193,8 +193,9 @@ def test_a_plan_that_breaks_a_wait_is_none_of_the_relaxation(seed: int) -> None:
     assert costs_in_relaxation(problem, halved, 60, cuts=0, whole=True) == float("inf")
 
 
+@pytest.mark.parametrize("pays", [False, True], ids=["visits cost", "visits pay"])
 @pytest.mark.parametrize("seed", range(6))
-def test_cheapest_day_against_every_order_and_stay(seed: int) -> None:
+def test_cheapest_day_against_every_order_and_stay(seed: int, pays: bool) -> None:
     rng = np.random.default_rng(seed)
     fields, minutes = 3, 16
     gain = rng.integers(-6, 3, (fields, minutes)).astype(float)
@@ -204,6 +205,9 @@ def test_cheapest_day_against_every_order_and_stay(seed: int) -> None:
         since[i, opens[i] : closes[i] + 1] = np.arange(closes[i] - opens[i] + 1)
     fixed, most = rng.integers(1, 4, fields), rng.integers(3, 8, fields)
     charge = rng.integers(4, 9, fields).astype(float)
+    if pays:
+        # Long fixed minutes leave no room for a fourth visit, and nobody is paid for one without work.
+        fixed, charge = rng.integers(4, 6, fields), -charge
     out, back = rng.integers(0, 4, fields), rng.integers(0, 4, fields)
     hop = rng.integers(0, 4, (fields, fields))
     np.fill_diagonal(hop, 0)
@@ -211,11 +215,14 @@ def test_cheapest_day_against_every_order_and_stay(seed: int) -> None:
     best = 0.0
     for count in (1, 2, 3):
         for order in product(range(fields), repeat=count):
-            best = min(best, _best_of_order(order, gain, opens, closes, fixed, most, charge, out, hop, back))
+            best = min(
+                best,
+                _best_of_order(order, gain, opens, closes, fixed, most, charge, out, hop, back, int(pays)),
+            )
     assert found == pytest.approx(best)
 
 
-def _best_of_order(order, gain, opens, closes, fixed, most, charge, out, hop, back):  # type: ignore[no-untyped-def]
+def _best_of_order(order, gain, opens, closes, fixed, most, charge, out, hop, back, least):  # type: ignore[no-untyped-def]
     minutes = gain.shape[1]
     best = np.inf
 
@@ -231,7 +238,7 @@ def _best_of_order(order, gain, opens, closes, fixed, most, charge, out, hop, ba
             if start < opens[i]:
                 continue
             first = start + fixed[i]
-            for stay in range(0, most[i] + 1):
+            for stay in range(least, most[i] + 1):
                 if first + stay > closes[i]:
                     break
                 go(
@@ -268,6 +275,41 @@ def test_whole_waits_and_pace_lift_the_bound() -> None:
     whole = solve_rows(farm.rows, 60.0).bound
     bounder = Bounder(problem, Calendar(problem), time.monotonic() + 60, Limits(0.1, 1, 0, True))
     assert bounder.simple() < parts < whole
+
+
+def bound_with_cuts(problem: Problem, stretch: int) -> float:
+    farm, _ = relaxed(problem, stretch)
+    days, program, best = RigDays(farm), Program(farm.rows), float("-inf")
+    for _ in range(6):
+        solved = program.solve(60.0)
+        best = max(best, solved.bound, program.cut_days(farm.own_rows, days, solved)[0])
+    return best
+
+
+def test_work_waits_for_the_end_of_its_block(monkeypatch: pytest.MonkeyPatch) -> None:
+    """One field in one or two parts, each minute of lateness dear: the parts that cost least are known by hand."""
+    moves = Moves(np.array([[0, 10], [10, 0]]), 0, None, True)
+    machine = Resource("machine", open=((0, 600),), moves=moves)
+    mode = Mode(240, (Need((0,)),), fixed_minutes=60, site=1, family=0)
+    task = Task(
+        "field", (mode,), size=240, min_chunk=80, end_curve=Curve(((0, 0),), 0.0, 10.0), drop_cost=10**6
+    )
+    problem = Problem((task,), (machine,), 600, days=((0, 600),))
+
+    def value(*parts: int) -> float:
+        blocks, at = [], 10
+        for part in parts:
+            blocks.append(Block(at, at + 60 + part, 0, 0, part, (0,)))
+            at += 60 + part
+        found = evaluate(problem, CorePlan(tuple(blocks)))
+        assert not found.violations
+        return found.value
+
+    best = min(value(240), *(value(n, 240 - n) for n in range(1, 240)), value(80, 80, 80))
+    bound = bound_with_cuts(problem, 60)
+    monkeypatch.setattr("scheduler.solver.bound_pieces.LENGTHS", ())
+    before = bound_with_cuts(problem, 60)
+    assert 1.1 * before < bound <= best
 
 
 def test_the_farthest_field_of_a_day_is_seen() -> None:
