@@ -117,6 +117,12 @@ def unpack(point: Floats) -> tuple[DistrictRule, SoilOptions]:
     return rule, replace(SoilOptions(), **{name: values[name] for name in SOIL})
 
 
+def in_use() -> Floats:
+    """Return the settings of the program as a point of the search."""
+    values = [getattr(FITTED.soil, name) for name in SOIL] + [getattr(FITTED.rule, name) for name in RULE]
+    return np.array(values, np.float64)
+
+
 def loss(point: Floats, runner: Runner, weeks: list[date], told: Floats, spring: NDArray[np.bool_]) -> float:
     """Mean absolute error of all weeks and, twice as heavy, of April to June, with its spread and bias."""
     inside = np.clip(point, [b[0] for b in BOUNDS], [b[1] for b in BOUNDS])
@@ -127,7 +133,7 @@ def loss(point: Floats, runner: Runner, weeks: list[date], told: Floats, spring:
 
 
 def fit(seconds: float) -> tuple[DistrictRule, SoilOptions]:
-    """Search on 1988-2004 for about so many seconds, then polish."""
+    """Search on 1988-2004 for about so many seconds, from the settings in use on, then polish."""
     weeks, told = reports()
     seen = [k for k, week in enumerate(weeks) if week.year <= LAST_FITTED_YEAR]
     weeks, told = [weeks[k] for k in seen], told[seen]
@@ -136,7 +142,7 @@ def fit(seconds: float) -> tuple[DistrictRule, SoilOptions]:
     arguments = (runner, weeks, told, spring)
     begin = time.monotonic()
     found = differential_evolution(
-        loss, BOUNDS, arguments, maxiter=10**6, popsize=4, seed=1, polish=False, tol=1e-9,
+        loss, BOUNDS, arguments, maxiter=10**6, popsize=4, seed=1, polish=False, tol=1e-9, x0=in_use(),
         callback=lambda *a, **k: time.monotonic() - begin > seconds,
     )  # fmt: skip
     best = minimize(loss, found.x, arguments, method="Nelder-Mead", options={"maxfev": 800}).x
