@@ -50,7 +50,8 @@ class RecordedWeather:
             raise WeatherUnavailable(f"{self._folder.name}/observed.csv ends on {last_day}, before {asked}.")
         if have_from > asked:
             raise WeatherUnavailable(
-                f"{self._folder.name}/observed.csv begins on {have_from}, after {asked}."
+                f"{self._folder.name}/observed.csv begins on {have_from}, after {asked}; "
+                "--now asks for a day that it holds."
             )
         if first_day > have_from:
             days = _cut(days, (first_day - have_from).days)

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from datetime import date, datetime
 from pathlib import Path
+from textwrap import wrap
 
 import click
 
@@ -24,6 +25,8 @@ from scheduler.workability.workdays import workdays as judge_days
 from scheduler.workability.workdays import workdays_report
 from shared.vocabulary import Texture
 from shared.weather_records import Place
+
+WIDTH = 100
 
 
 @click.command()
@@ -61,6 +64,7 @@ def fit(
         return
     for line in fit_lines(table):
         click.echo(line)
+    click.echo("")
     shown = dict.fromkeys(str(row["field_name"]) for row in table)
     for one in situation.farm.fields:
         if one.label in shown and outlook.fields[one.id].learned:
@@ -70,34 +74,66 @@ def fit(
 
 
 def fit_lines(table: list[dict[str, object]]) -> list[str]:
-    """Return the fit table as text: a line per field and pass, a column per day (odds, hours)."""
+    """Return the fit table as text: a line per field and pass, a column per day (odds, hours).
+
+    What is fit on none of the days stands below, by reason; a closed day among open ones is a dash, with the reasons at
+    the end of the line.
+    """
     if not table:
         return ["Nothing is left to do in these fields."]
     days = sorted({str(row["date"]) for row in table})
-    keys = list(
-        dict.fromkeys((str(row["field_name"]), str(row["pass"]), str(row.get("stage", ""))) for row in table)
-    )
-    cells = {(row["field_name"], row["pass"], row["date"]): row for row in table}
-    head = f"{'field':<18}{'pass':<16}{'stage':<7}" + "".join(
-        f"{date.fromisoformat(d):%a %d}".center(12) for d in days
-    )
-    out = [head, "-" * len(head)]
-    for name, pass_id, stage in keys:
-        line = f"{name:<17.17} {pass_id:<15.15} {stage:<6.6} "
-        for day in days:
-            row = cells.get((name, pass_id, day))
-            if row is None:
-                text = ""
-            else:
-                chance, hours = float(str(row["chance"])), float(str(row["fit_hours"]))
-                text = f"{chance:.0%} {hours:.0f} h" if hours >= 0.5 else str(row["reason"])[:11]
-            line += text.center(12)
-        out.append(line.rstrip())
-    return [
-        *out,
-        "",
-        "odds at the best hour and the fit hours to expect, or the main reason against (--why for all)",
-    ]
+    rows: dict[tuple[str, str, str], dict[str, dict[str, object]]] = {}
+    for row in table:
+        key = str(row["field_name"]), str(row["pass"]), str(row.get("stage", ""))
+        rows.setdefault(key, {})[str(row["date"])] = row
+    open_rows = {key: cells for key, cells in rows.items() if any(_is_open(row) for row in cells.values())}
+    out = []
+    if open_rows:
+        head = f"{'field':<18}{'pass':<13}{'stage':<8}" + "".join(
+            f"{date.fromisoformat(d):%a %d}".center(10) for d in days
+        )
+        out += [head.rstrip(), "-" * len(head)]
+        out += [_fit_line(key, [cells.get(day) for day in days]) for key, cells in open_rows.items()]
+        out += [
+            "",
+            "odds at the best hour and the fit hours to expect; - none (--why for every stretch of hours)",
+        ]
+    return out + _closed_lines({key: cells for key, cells in rows.items() if key not in open_rows})
+
+
+def _is_open(row: dict[str, object]) -> bool:
+    return float(str(row["fit_hours"])) >= 0.5
+
+
+def _fit_line(key: tuple[str, str, str], cells: list[dict[str, object] | None]) -> str:
+    name, pass_id, stage = key
+    line = f"{name:<17.17} {pass_id:<12.12} {stage:<7.7} "
+    against = []
+    for row in cells:
+        text = ""
+        if row is not None and _is_open(row):
+            text = f"{float(str(row['chance'])):.0%} {float(str(row['fit_hours'])):.0f} h"
+        elif row is not None:
+            text = "-"
+            against.append(str(row["reason"]))
+        line += text.center(10)
+    reasons = ", ".join(dict.fromkeys(against))
+    return f"{line}  {reasons}".rstrip()
+
+
+def _closed_lines(rows: dict[tuple[str, str, str], dict[str, dict[str, object]]]) -> list[str]:
+    """Return what is fit on none of the days: by reason and pass, the fields."""
+    found: dict[str, dict[str, list[str]]] = {}
+    for (name, pass_id, _), cells in rows.items():
+        reasons = ", ".join(dict.fromkeys(str(row["reason"]) for row in cells.values()))
+        found.setdefault(reasons, {}).setdefault(pass_id, []).append(name)
+    out = ["", "On none of these days:"] if found else []
+    for reasons, by_pass in found.items():
+        out.append(f"  {reasons}")
+        for pass_id, names in by_pass.items():
+            start = f"    {pass_id:<12} "
+            out += wrap(", ".join(names), WIDTH, initial_indent=start, subsequent_indent=" " * len(start))
+    return out
 
 
 @click.command()

@@ -71,7 +71,14 @@ def test_the_same_morning_again_gives_the_same_plan(farm: str) -> None:
 def test_fit_says_when_and_why_not(farm: str) -> None:
     table = json.loads(run("fit", farm, "--now", MONDAY, "--json").stdout)["rows"]
     assert all(0 <= row["chance"] <= 1 and 0 <= row["fit_hours"] <= 25 for row in table)
-    assert "Mill Flat" in run("fit", farm, "--now", MONDAY).stdout
+    said = run("fit", farm, "--now", MONDAY).stdout
+    assert "Mill Flat" in said
+    # Nothing is cut off, and what is fit on no day is told once, not cell by cell.
+    closed = {row["reason"] for row in table if row["fit_hours"] < 0.5}
+    assert closed and all(reason in said for reason in closed)
+    assert (
+        said.count("crop not far enough") < sum(row["reason"] == "crop not far enough" for row in table) / 20
+    )
     why = run("fit", farm, "--now", MONDAY, "--field", "heron", "--pass", "plant", "--why").stdout
     assert "Heron" in why and "limit" in why
 
