@@ -70,6 +70,15 @@ def _pooled(modes: list[Mode]) -> Mode:
     return replace(modes[0], needs=needs, family=0)
 
 
+def carriers_of(problem: Problem) -> list[list[int]]:
+    """Return, per task and mode as they are, the resource that carries (`NOBODY`: none)."""
+    places = [_carrying_need(problem, task) for task in problem.tasks]
+    return [
+        [NOBODY if place is None else mode.needs[place].any_of[0] for mode in task.modes]
+        for task, place in zip(problem.tasks, places, strict=True)
+    ]
+
+
 def _carrying_need(problem: Problem, task: Task) -> int | None:
     """Return the place of the need whose one machine goes slowest on the road and home every day."""
     best, slowest = None, 0.0

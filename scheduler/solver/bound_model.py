@@ -37,8 +37,9 @@ class RelaxedFarm(Waits):
         stretch: int,
         rough: bool = False,
         carriers: list[list[int]] | None = None,
+        lengths: int = 3,
     ) -> None:
-        super().__init__(problem, calendar, stretch, rough, carriers)
+        super().__init__(problem, calendar, stretch, rough, carriers, lengths)
         self._machines()
         self._people()
         self._lags()

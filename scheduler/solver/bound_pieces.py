@@ -26,8 +26,8 @@ Key = tuple[int, int, int]
 """Task, mode, day."""
 
 
-LENGTHS = (1.0, 0.6, 0.35)
-"""Of the longest block of a day, at which the charge for ending late is exact."""
+LENGTHS = {1: (0.8,), 3: (1.0, 0.6, 0.35)}
+"""Of the longest block of a day, at which the charge for ending late is exact: one where time is short, or three."""
 
 
 @dataclass(frozen=True)
@@ -53,6 +53,8 @@ class Pieces:
         Without ways home, changes and wages.
     carriers : list of list of int, optional
         Per task and mode, the resource whose days are priced exactly (`bound_days`); its own rows are in `own_rows`.
+    lengths : int
+        For how many lengths of a block its end is counted: 1 or 3.
     """
 
     def __init__(
@@ -62,8 +64,10 @@ class Pieces:
         stretch: int,
         rough: bool = False,
         carriers: list[list[int]] | None = None,
+        lengths: int = 3,
     ) -> None:
         self.problem, self.calendar = problem, calendar
+        self.lengths = LENGTHS[lengths]
         self.stretch, self.rough = stretch, rough
         self.carriers = carriers or [[NOBODY] * len(task.modes) for task in problem.tasks]
         self.rows = Rows()
@@ -167,7 +171,7 @@ class Pieces:
         most = float(self.most[key])
         per_square = slope * mode.minutes / (2.0 * task.size**2)
         column = self.rows.column(per_square * most, task.size**2 / most)
-        for length in LENGTHS:
+        for length in self.lengths:
             units = [(c, -2.0 * length) for c, _ in self.units[key]]
             self.rows.row([(column, 1.0), *units, (self.visit[key], most * length**2)], low=0.0)
 
