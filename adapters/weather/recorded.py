@@ -51,7 +51,7 @@ class RecordedWeather:
         if have_from > asked:
             raise WeatherUnavailable(
                 f"{self._folder.name}/observed.csv begins on {have_from}, after {asked}; "
-                "--now asks for a day that it holds."
+                f"days from {have_from} on can be asked for."
             )
         if first_day > have_from:
             days = _cut(days, (first_day - have_from).days)

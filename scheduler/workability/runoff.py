@@ -1,8 +1,8 @@
 """Runoff by the curve number of the US soil conservation handbook, moved by the wetness of the ground.
 
-In: rain [mm], curve number. Out: runoff [mm]. Sources: TR-55 (1986) chapter 2 for the equation; ASCE
-Manual 70 (2016) Eqs. 14-14 and 14-15 for dry and wet condition; Sharpley & Williams (1990) for slope
-(from memory).
+In: rain [mm], what is stored of the storm [mm], retention. Out: what soaks in [mm]; the rest runs off.
+Sources: TR-55 (1986) chapter 2 for the equation; ASCE Manual 70 (2016) Eqs. 14-14 and 14-15 for dry and wet
+condition; Sharpley & Williams (1990) for slope (from memory).
 """
 
 from __future__ import annotations
@@ -20,21 +20,13 @@ def retention_mm(curve_number: float) -> float:
 
 
 @compiled
-def runoff_mm(rain_mm: float, retention: float) -> float:
-    """Runoff Q [mm] of a storm on ground with retention S [mm], initial abstraction 0.2 S."""
-    beyond = rain_mm - ABSTRACTION_SHARE * retention
-    if beyond <= 0.0:
-        return 0.0
-    return beyond * beyond / (beyond + retention)
-
-
-@compiled
 def soaked_mm(stored_mm: float, rain_mm: float, retention: float) -> float:
     """Water [mm] that soaks in of more rain, when `stored_mm` of the storm is already in the ground.
 
-    The same equation read by what is stored: F = P - Q = Ia + x S / (x + S) with x = P - Ia, so
-    x = S (F - Ia) / (S - (F - Ia)). Written so, a storm can be forgotten by letting what is stored drain
-    away, and more rain at any hour never leaves less water in the ground at a later one.
+    Runoff of a storm P on ground with retention S [mm] is Q = x^2 / (x + S), x = P - Ia, with initial abstraction
+    Ia = 0.2 S. Read by what is stored: F = P - Q = Ia + x S / (x + S), so x = S (F - Ia) / (S - (F - Ia)). Written
+    so, a storm can be forgotten by letting what is stored drain away, and with the same S more rain in one hour never
+    leaves less of F at a later one.
     """
     abstraction = ABSTRACTION_SHARE * retention
     held = stored_mm - abstraction

@@ -1,8 +1,9 @@
 """One hour of water and heat in the ground, and the loop over fields, members and hours.
 
 Everything is in mm, degC and hours. Order within an hour: snow, runoff, soaking in, evaporation,
-plants, drainage, heat. Each step keeps the order of two fields that differ only in water (the wetter
-stays the wetter), which is what makes "more rain never adds a fit hour that day" hold.
+plants, drainage, heat. Of two fields that differ only in water the wetter stays the wetter within a day
+(a storm takes less into wet ground, but by less than it is wetter, while the surface drains slower than a
+storm is forgotten), which is what makes "more rain never adds a fit hour that day" hold.
 `docs/workability.md` has the equations.
 """
 

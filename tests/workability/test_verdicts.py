@@ -160,12 +160,14 @@ def test_the_field_s_own_limit_moves_its_verdicts():
     day=st.integers(2, 7),
     operation=st.sampled_from(list(Operation)),
     warmth=st.floats(8, 30),
+    texture=st.sampled_from(list(Texture)),
 )
-def test_more_rain_never_adds_a_fit_hour_that_day(rain, extra, day, operation, warmth):
+def test_more_rain_never_adds_a_fit_hour_that_day(rain, extra, day, operation, warmth, texture):
     more = list(rain)
     more[day] += extra
-    less_rain, _ = verdicts(fit_rule(operation), spring(rain, warmth_c=warmth))
-    more_rain, _ = verdicts(fit_rule(operation), spring(more, warmth_c=warmth))
+    ground = [Ground(texture=texture)]
+    less_rain, _ = verdicts(fit_rule(operation), spring(rain, warmth_c=warmth), ground)
+    more_rain, _ = verdicts(fit_rule(operation), spring(more, warmth_c=warmth), ground)
     today = slice(24 * day, 24 * day + 24)
     assert (more_rain.fitness[0, 0, today] >= less_rain.fitness[0, 0, today]).all()
     assert (more_rain.odds[0, 0, today] <= less_rain.odds[0, 0, today] + 1e-5).all()
