@@ -17,6 +17,7 @@ from scheduler.solver.bound_days import RigDays
 from scheduler.solver.bound_merge import carriers_of, merged_ways
 from scheduler.solver.bound_model import RelaxedFarm
 from scheduler.solver.bound_solve import MANY_COLUMNS, Program, solve_rows
+from scheduler.solver.bound_staff import staffed
 from scheduler.solver.problem import Problem
 from scheduler.solver.result import Limits
 from scheduler.solver.rigday_calendar import Calendar
@@ -115,7 +116,11 @@ class Bounder:
     @cached_property
     def _merged(self) -> tuple[Problem, Calendar, list[list[int]]]:
         problem, carriers = merged_ways(self.problem)
-        return problem, Calendar(problem), carriers
+        return problem, staffed(problem, Calendar(problem)), carriers
+
+    @cached_property
+    def _staffed(self) -> Calendar:
+        return staffed(self.problem, self.calendar)
 
     @cached_property
     def _windows(self) -> int:
@@ -154,7 +159,7 @@ class Bounder:
         opened = time.monotonic()
         if coarse and not rough:
             # Whole days are few columns: every way is kept apart, which tells far machines from near ones.
-            farm = RelaxedFarm(self.problem, self.calendar, stretch, rough)
+            farm = RelaxedFarm(self.problem, self._staffed, stretch, rough)
         else:
             merged, calendar, carriers = self._merged
             farm = RelaxedFarm(merged, calendar, stretch, rough, None if rough else carriers)
@@ -183,7 +188,7 @@ class Bounder:
         """Where nothing finer fits: whole days once more, with visits and the end of each block."""
         if self._seconds_left() > VISITS_TAKE * self._coarse_s > 0.0:
             farm = RelaxedFarm(
-                self.problem, self.calendar, self._stretches[0], carriers=carriers_of(self.problem), lengths=1
+                self.problem, self._staffed, self._stretches[0], carriers=carriers_of(self.problem), lengths=1
             )
             self._raise(Program(farm.rows).solve(self._seconds_left()).bound)
 

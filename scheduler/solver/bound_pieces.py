@@ -135,7 +135,7 @@ class Pieces:
             if not (carried and n.any_of == (self.carriers[t][m],))
         )
         extra = road / self.most_a_day(key) + (0.0 if carried else risk * mode.fixed_minutes / most)
-        abreast = self._abreast(mode)
+        abreast = self._abreast(mode, d)
         columns: list[tuple[int, float]] = []
         for a, b in spans:
             # A visit begins with its fixed minutes: no work is done in them (work of no minutes may end with them).
@@ -175,11 +175,15 @@ class Pieces:
             units = [(c, -2.0 * length) for c, _ in self.units[key]]
             self.rows.row([(column, 1.0), *units, (self.visit[key], most * length**2)], low=0.0)
 
-    def _abreast(self, mode: Mode) -> int:
+    def _abreast(self, mode: Mode, d: int) -> int:
         """Return how many blocks of a mode can run side by side: two people may look at one field together."""
-        resources = self.problem.resources
+        resources, opened = self.problem.resources, self.calendar.open
         room = [
-            sum(resources[r].capacity // max(1, n.amount) if resources[r].cumulative else 1 for r in n.any_of)
+            sum(
+                resources[r].capacity // max(1, n.amount) if resources[r].cumulative else 1
+                for r in n.any_of
+                if opened[r][d]
+            )
             for n in mode.needs
         ]
         return min(room, default=1)
@@ -238,10 +242,8 @@ class Pieces:
 
     def _span(self, r: int, d: int, start: int, end: int) -> float:
         """Return the minutes of work and road that fit between two times: roads may lie where a resource is closed."""
-        spans = [
-            (max(a, start), min(b, end)) for a, b in self.calendar.open[r][d] if min(b, end) > max(a, start)
-        ]
-        return float(spans[-1][1] - spans[0][0]) if spans else 0.0
+        spans = self.calendar.open[r][d]
+        return float(max(0, min(end, spans[-1][1]) - max(start, spans[0][0]))) if spans else 0.0
 
     def _open(self, r: int, d: int, start: int, end: int) -> float:
         return float(sum(max(0, min(b, end) - max(a, start)) for a, b in self.calendar.open[r][d]))

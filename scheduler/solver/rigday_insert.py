@@ -271,7 +271,7 @@ def insert_task(fi: Ints, ff: Floats, si: Ints, sf: Floats, t: int, blink: float
     What a part leaves over looks cheaper than it comes out, so a search that always may split does so too often.
     """
     while si[si[at.LEFT] + t] > 0:
-        whole = draw(si, sf) < sf[at.WHOLE]
+        whole = draw(si, sf) < sf[at.WHOLE_NOW]
         score = find_place(fi, ff, si, sf, t, blink, whole)
         worth = si[si[at.LEFT] + t] / fi[fi[at.T_SIZE] + t] * ff[fi[at.T_OWN] + t] + (
             ff[fi[at.T_POT] + t] - ff[fi[at.T_OWN] + t]

@@ -81,7 +81,7 @@ STATE_INTS = (
 ) = range(5, 36)
 CELL_USED, KEYS = 36, 37
 STATE_HEAD = 38
-WHOLE, FLOATS_HEAD = 2, 3
+WHOLE, WHOLE_NOW, FLOATS_HEAD = 2, 3, 4
 # fmt: on
 
 assert len(FARM_INTS) == 69 - 8 and len(FARM_FLOATS) == 14 and len(STATE_INTS) == 31

@@ -23,6 +23,7 @@ from scheduler.solver.bound_merge import NOBODY, carriers_of, merged_ways
 from scheduler.solver.bound_model import RelaxedFarm
 from scheduler.solver.bound_pieces import Piece
 from scheduler.solver.bound_solve import Program, solve_rows
+from scheduler.solver.bound_staff import staffed
 from scheduler.solver.dispatch import dispatch
 from scheduler.solver.evaluate import evaluate
 from scheduler.solver.problem import Curve, Mode, Need, Pin, Problem, Task, Window
@@ -38,7 +39,7 @@ ROUNDING = 1e-6
 
 def relaxed(problem: Problem, stretch: int) -> tuple[RelaxedFarm, list[list[int]]]:
     merged, carriers = merged_ways(problem)
-    return RelaxedFarm(merged, Calendar(merged), stretch, carriers=carriers), carriers
+    return RelaxedFarm(merged, staffed(merged, Calendar(merged)), stretch, carriers=carriers), carriers
 
 
 def mode_of(farm: RelaxedFarm, carriers: list[list[int]], problem: Problem, block: Block) -> int:
@@ -101,7 +102,8 @@ def costs_in_relaxation(
     farm, carriers = relaxed(problem, stretch)
     if apart:
         carriers = carriers_of(problem)
-        farm = RelaxedFarm(problem, Calendar(problem), stretch, carriers=carriers, lengths=1)
+        calendar = staffed(problem, Calendar(problem))
+        farm = RelaxedFarm(problem, calendar, stretch, carriers=carriers, lengths=1)
     days = RigDays(farm)
     program = Program(farm.rows)
     for _ in range(cuts):
