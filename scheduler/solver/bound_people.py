@@ -8,6 +8,7 @@ and by the day the minutes of each, with roads, wages and the hours of the week.
 from __future__ import annotations
 
 from collections import defaultdict
+from functools import cached_property
 
 import numpy as np
 from numpy.typing import NDArray
@@ -22,6 +23,9 @@ from scheduler.solver.resources import FAR
 Terms = list[tuple[int, float]]
 Demand = dict[tuple[Crew, int], list[Key]]
 """Per crew and day, the work that asks for it."""
+MOST_ZONES, FINEST_ZONE = 12, 1 / 16
+"""Of fields for the ways of people, and how far apart they may be at first, as a share of the longest way."""
+NOWHERE = -1
 Worked = dict[tuple[int, int], Terms]
 """Per resource and day, the terms of its minutes."""
 
@@ -57,7 +61,7 @@ class People(Waits):
                 slots[d, block][crew].append((piece.column, minutes))
         self._pools(slots)
         if not self.rough:
-            self._wages(self._shared_out(demand), self._shared_out(demand, self._shares_away(demand)))
+            self._wages(self._shared_out(demand), self._shared_out(demand, from_farthest=True))
 
     def _slot(self, d: int, block: int) -> tuple[int, int]:
         start = self.calendar.days[d][0] + block * self.stretch
@@ -85,67 +89,80 @@ class People(Waits):
                 ]
                 self.rows.row(merged(terms), high=sum(self._open(r, d, start, end) for r in members))
 
-    def _shared_out(self, demand: Demand, shares: dict[Key, float] | None = None) -> Worked:
+    def _shared_out(self, demand: Demand, from_farthest: bool = False) -> Worked:
         """Share the minutes of each crew on a day out to its people; return what each takes on.
 
-        With `shares` the ways there and home are counted as seen from the farthest field, else the nearest road into each.
+        With the nearest road into each field; or seen `from_farthest`: who works at a place is on the road there and home.
+        A day's road is at least the mean of these ways, weighted by the minutes in each field: fields that lie alike are
+        shared out together, and each minute of a person counts as much longer as that person's way to them is.
         """
         worked: Worked = defaultdict(list)
-        for (crew, d), keys in demand.items():
-            taken: Worked = defaultdict(list)
-            roads = []
-            for group in crew:
-                terms: Terms = []
-                for key in keys:
-                    mode = self.problem.tasks[key[0]].modes[key[1]]
-                    road = self._nearest_into(group, mode)
-                    roads.append(road)
-                    terms += (
-                        self.minutes_of(key, road) if shares is None else self.minutes_away(key, shares[key])
-                    )
-                parts = []
-                for r in group:
-                    column = self.rows.column(0.0, self._room_of(r, d) + self._road_slack(r))
-                    parts.append((column, -1.0))
-                    taken[r, d].append((column, 1.0))
-                self.rows.row([*terms, *parts], high=0.0)
-            for who, columns in taken.items():
-                worked[who] += columns
-                if len(columns) > 1:
-                    self._no_work_twice(columns, keys, max(roads), shares)
+        least = self._least_ways(demand) if from_farthest else {}
+        for (crew, d), all_keys in demand.items():
+            for keys in self._by_zone(all_keys) if from_farthest else [all_keys]:
+                for r, columns in self._crew_day(crew, d, keys, not from_farthest).items():
+                    longer = 1.0
+                    if from_farthest and (most := self._most_of(r, d) - least[r, d]) > 0.0:
+                        longer += float(self._way_to(r, self._sites(keys)).min()) / most
+                    worked[r, d] += [(column, longer) for column in columns]
         return worked
 
-    def _no_work_twice(
-        self, columns: Terms, keys: list[Key], road: float, shares: dict[Key, float] | None
-    ) -> None:
-        """Nobody serves a block twice: of all places in a crew, no more than its minutes."""
-        terms: Terms = []
-        for key in keys:
-            terms += self.minutes_of(key, road) if shares is None else self.minutes_away(key, shares[key])
-        self.rows.row([*columns, *((c, -w) for c, w in terms)], high=0.0)
+    def _crew_day(self, crew: Crew, d: int, keys: list[Key], roads: bool) -> dict[int, list[int]]:
+        """Share some work of a day out to the people of its crew; return the columns of each."""
+        taken: dict[int, list[int]] = defaultdict(list)
+        longest = 0.0
+        for group in crew:
+            terms: Terms = []
+            for key in keys:
+                road = self._nearest_into(group, self.problem.tasks[key[0]].modes[key[1]]) if roads else 0.0
+                longest = max(longest, road)
+                terms += self.minutes_of(key, road)
+            parts = []
+            for r in group:
+                column = self.rows.column(0.0, self._room_of(r, d) + self._road_slack(r))
+                parts.append((column, -1.0))
+                taken[r].append(column)
+            self.rows.row([*terms, *parts], high=0.0)
+        for columns in taken.values():
+            if len(columns) > 1:
+                # Nobody serves a block twice: of all places in a crew, no more than its minutes.
+                minutes = [(c, -w) for key in keys for c, w in self.minutes_of(key, longest)]
+                self.rows.row([*((c, 1.0) for c in columns), *minutes], high=0.0)
+        return taken
 
-    def _shares_away(self, demand: Demand) -> dict[Key, float]:
-        """Return, for each piece of work, the part of its minutes that whoever does it is on the road there and home.
-
-        A day's road is at least the mean of the ways there and home, weighted by the minutes in each field.
-        """
-        sites = {
-            of: np.array([self.problem.tasks[t].modes[m].site for t, m, _ in keys])
-            for of, keys in demand.items()
-        }
+    def _least_ways(self, demand: Demand) -> dict[tuple[int, int], float]:
+        """Return, per person and day, the shortest way there and home of all that could be done."""
         least: dict[tuple[int, int], float] = {}
-        for (crew, d), at in sites.items():
+        for (crew, d), keys in demand.items():
+            sites = self._sites(keys)
             for r in {r for group in crew for r in group}:
-                least[r, d] = min(least.get((r, d), INF), float(self._way_to(r, at).min()))
-        out: dict[Key, float] = {}
-        for (crew, d), at in sites.items():
-            shares = np.full(len(at), INF)
-            for r in {r for group in crew for r in group}:
-                most = self._most_of(r, d) - least[r, d]
-                shares = np.minimum(shares, self._way_to(r, at) / most if most > 0.0 else 0.0)
-            for key, share in zip(demand[crew, d], shares.tolist(), strict=True):
-                out[key] = min(out.get(key, INF), share)
-        return out
+                least[r, d] = min(least.get((r, d), INF), float(self._way_to(r, sites).min()))
+        return least
+
+    def _sites(self, keys: list[Key]) -> NDArray[np.int64]:
+        return np.array([self.problem.tasks[t].modes[m].site for t, m, _ in keys], np.int64)
+
+    def _by_zone(self, keys: list[Key]) -> list[list[Key]]:
+        zones: dict[int, list[Key]] = defaultdict(list)
+        for key, site in zip(keys, self._sites(keys).tolist(), strict=True):
+            zones[self._zones[site] if site >= 0 else NOWHERE].append(key)
+        return list(zones.values())
+
+    @cached_property
+    def _zones(self) -> NDArray[np.int64]:
+        """Per site, which of few zones it lies in: those of a zone are about as far from everybody's yard."""
+        people = {r for r in self._pooled() if r in self.ways}
+        if not people:
+            return np.zeros(
+                1 + max((m.site for t in self.problem.tasks for m in t.modes), default=0), np.int64
+            )
+        ways = np.unique(np.array([self.ways[r] for r in sorted(people)]), axis=0)
+        width = FINEST_ZONE * max(1.0, float(ways.max()))
+        while True:
+            zones = np.unique((ways // width).astype(np.int64), axis=1, return_inverse=True)[1].reshape(-1)
+            if len(set(zones.tolist())) <= MOST_ZONES:
+                return zones
+            width *= 1.3
 
     def _way_to(self, r: int, sites: NDArray[np.int64]) -> NDArray[np.float64]:
         if r not in self.ways:

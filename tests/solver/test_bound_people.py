@@ -184,6 +184,23 @@ def test_staffed_hours_leave_time_for_the_ways() -> None:
     assert staffed(stops, Calendar(stops)).windows[0][0] == [(0, 420, 900)]
 
 
+def test_each_person_has_an_own_way_to_the_field() -> None:
+    """Of 480 minutes one is 20 on the road and the other 200: they work 460 and 280, and of 900 minutes 160 are left."""
+    minutes = np.array([[0, 90, 10], [90, 0, 100], [10, 100, 0]])
+    people = tuple(
+        Resource(
+            name, open=((0, DAY),), moves=Moves(minutes, depot, home_daily=True), hours=HoursLimit(480, 480)
+        )
+        for depot, name in enumerate(("near", "far"))
+    )
+    task = Task(
+        "field", (Mode(900, (BOTH,), site=2, family=0),), 900, optional=True, drop_cost=90_000, min_chunk=10
+    )
+    problem = farm_of((task,), people)
+    assert best_value(problem) == 16_000
+    assert bound_of(problem) == pytest.approx(16_000, rel=1e-4)
+
+
 def test_the_way_home_may_lie_in_a_rest_that_follows_the_last_work() -> None:
     """The only window ends where the machine's rest begins: 10 minutes out, 90 of work, 10 home while it is closed."""
     moves = Moves(np.array([[0, 10], [10, 0]]), depot=0, home_daily=True)
