@@ -22,7 +22,7 @@ from scheduler.solver.problem import Problem
 from scheduler.solver.result import Limits
 from scheduler.solver.rigday_calendar import Calendar
 
-STRETCHES = (1.0, 1 / 6, 1 / 12, 1 / 24)
+STRETCHES = (1.0, 1 / 6, 1 / 12, 1 / 16, 1 / 24)
 WHOLE_STRETCHES = (1 / 6, 1 / 12, 1 / 24)
 """Lengths of the stretches of the relaxation, as shares of a day: coarse first, since each takes longer."""
 OPEN_SHARE = 840 / 1440
@@ -30,8 +30,8 @@ OPEN_SHARE = 840 / 1440
 COLUMNS_A_STRETCH = 2.0
 SHORTEST_S = 0.05
 ROUGH_S_A_COLUMN = 5e-5
-S_A_COLUMN, S_A_COLUMN_SQUARED = 2e-5, 4.3e-9
-"""What a program takes [s]: 12 to 14 s at 51,000 columns, 41 at 96,000."""
+S_A_COLUMN, S_A_COLUMN_SQUARED = 2e-5, 5.8e-9
+"""What a program takes [s]: 17 s at 55,000 columns, 54 at 93,000."""
 SURE_SHARE = 0.8
 VISITS_TAKE = 3.0
 """So many times as long as the program of whole days takes the one that counts visits too (2.4 at 200 fields)."""
@@ -105,7 +105,7 @@ class Bounder:
                 if k == 1:
                     self._count_visits()
                 break
-            if counted or k == 0 or not any(self._surely(finer) for finer in self._stretches[k + 1 :]):
+            if counted or k == 0 or not any(self._spoils(stretch, f) for f in self._stretches[k + 1 :]):
                 self._relax(stretch)
         if counted or self._windows > WHOLE_WINDOWS:
             return
@@ -134,13 +134,10 @@ class Bounder:
         """Guess from the number of columns whether a finer program can be solved in the time left."""
         return self._seconds_left() > self._guess_s(stretch)
 
-    def _surely(self, stretch: int) -> bool:
-        """Tell whether a program that takes most of the time will be solved: those before it would cost it that time.
-
-        Small ones are solved on the way, whatever comes.
-        """
-        guess = self._guess_s(stretch)
-        return 0.3 * self._seconds_left() < guess < SURE_SHARE * self._seconds_left()
+    def _spoils(self, stretch: int, finer: int) -> bool:
+        """Tell whether a program would take the time that a finer one needs, which alone surely is solved."""
+        room = SURE_SHARE * self._seconds_left()
+        return self._guess_s(finer) < room < self._guess_s(stretch) + self._guess_s(finer)
 
     def _guess_s(self, stretch: int) -> float:
         columns = self._columns(stretch)

@@ -156,7 +156,9 @@ class People(Waits):
             return np.zeros(
                 1 + max((m.site for t in self.problem.tasks for m in t.modes), default=0), np.int64
             )
-        ways = np.unique(np.array([self.ways[r] for r in sorted(people)]), axis=0)
+        sites = max(len(self.ways[r]) for r in people)
+        own = [np.pad(self.ways[r], (0, sites - len(self.ways[r]))) for r in sorted(people)]
+        ways = np.unique(np.array(own), axis=0)
         width = FINEST_ZONE * max(1.0, float(ways.max()))
         while True:
             zones = np.unique((ways // width).astype(np.int64), axis=1, return_inverse=True)[1].reshape(-1)

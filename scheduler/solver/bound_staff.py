@@ -106,7 +106,11 @@ class _Staff:
         if id(moves.minutes) not in self.roads:
             self.roads[id(moves.minutes)] = shortest(moves.minutes)
         roads = self.roads[id(moves.minutes)]
-        return roads[moves.depot, : self.sites], roads[: self.sites, moves.depot]
+        # A resource may know fewer sites than there are: it never goes to the others.
+        known = min(self.sites, len(roads))
+        rest = self.sites - known
+        out, back = roads[moves.depot, :known], roads[:known, moves.depot]
+        return np.pad(out, (0, rest)), np.pad(back, (0, rest))
 
 
 @lru_cache(maxsize=4096)

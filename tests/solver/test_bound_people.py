@@ -201,6 +201,22 @@ def test_each_person_has_an_own_way_to_the_field() -> None:
     assert bound_of(problem) == pytest.approx(16_000, rel=1e-4)
 
 
+def test_who_stays_near_may_know_fewer_places() -> None:
+    near, all_of_it = np.array([[0, 10], [10, 0]]), np.array([[0, 10, 30], [10, 0, 20], [30, 20, 0]])
+    people = tuple(
+        replace(person(name), moves=Moves(roads, 0, home_daily=True))
+        for name, roads in (("near", near), ("all", all_of_it))
+    )
+    tasks = tuple(
+        replace(task, modes=(replace(task.modes[0], site=site, family=0),))
+        for task, site in ((work("a", 400, (BOTH,), 40_000), 1), (work("b", 400, (OTHER,), 40_000), 2))
+    )
+    problem = farm_of(tasks, people)
+    assert best_value(problem) == 0.0
+    assert bound_of(problem) <= 1e-3
+    assert staffed(problem, Calendar(problem)).windows[1][0] == [(0, 450, 870)]
+
+
 def test_the_way_home_may_lie_in_a_rest_that_follows_the_last_work() -> None:
     """The only window ends where the machine's rest begins: 10 minutes out, 90 of work, 10 home while it is closed."""
     moves = Moves(np.array([[0, 10], [10, 0]]), depot=0, home_daily=True)
