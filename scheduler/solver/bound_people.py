@@ -23,11 +23,11 @@ from scheduler.solver.resources import FAR
 Terms = list[tuple[int, float]]
 Demand = dict[tuple[Crew, int], list[Key]]
 """Per crew and day, the work that asks for it."""
-MOST_ZONES, FINEST_ZONE = 12, 1 / 16
-"""Of fields for the ways of people, and how far apart they may be at first, as a share of the longest way."""
-NOWHERE = -1
 Worked = dict[tuple[int, int], Terms]
 """Per resource and day, the terms of its minutes."""
+MOST_ZONES, FINEST_ZONE = 12, 1 / 16
+"""Zones for the ways of people, and how far apart their fields may be at first, as a share of the longest way."""
+NOWHERE = -1
 
 
 class People(Waits):
