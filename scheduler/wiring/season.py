@@ -5,7 +5,7 @@ from __future__ import annotations
 import json
 import multiprocessing
 from collections.abc import Callable, Iterator
-from concurrent.futures import ProcessPoolExecutor, as_completed
+from concurrent.futures import CancelledError, ProcessPoolExecutor, as_completed
 from dataclasses import replace
 from datetime import datetime
 from pathlib import Path
@@ -115,12 +115,24 @@ def _on_cluster(
             f"the cluster {address!r} cannot be reached; allowed: the address of a Dask scheduler."
         ) from error
     with client:
-        shared = client.scatter([season, weather], broadcast=True)
-        waiting = {
-            client.submit(play_task, *shared, task, pure=False, retries=RETRIES): task for task in tasks
-        }
-        for ready, row in as_done(list(waiting), with_results=True):
-            yield waiting[ready], row
+        left = tasks
+        for _ in range(1 + RETRIES):
+            shared = client.scatter([season, weather], broadcast=True)
+            waiting = {
+                client.submit(play_task, *shared, task, pure=False, retries=RETRIES): task for task in left
+            }
+            left = []
+            for ready, row in as_done(list(waiting), with_results=True):
+                if isinstance(row, CancelledError):
+                    # The worker died that alone held what all springs share: it is handed out once more.
+                    left.append(waiting[ready])
+                else:
+                    yield waiting[ready], row
+            if not left:
+                return
+    raise FitgroundError(
+        f"the cluster {address!r} lost {len(left)} springs {1 + RETRIES} times; see its workers, then run it again."
+    )
 
 
 # ---- what is kept ---------------------------------------------------------------------------------------------

@@ -7,9 +7,12 @@ import signal
 import subprocess
 import sys
 import time
+from collections.abc import Iterator
+from concurrent.futures import CancelledError
 from dataclasses import replace
 from datetime import UTC, date, datetime, timedelta
 from pathlib import Path
+from typing import Any
 
 import numpy as np
 import pytest
@@ -174,6 +177,54 @@ def test_past_years_are_played_as_they_were() -> None:
     assert day_two == pytest.approx(normals.rain_mm[0, newest + 1])
     with pytest.raises(FitgroundError, match="whole springs"):
         season_weather(season(springs=500, weather="past"))
+
+
+class LosingCluster:
+    """Stands for Dask's client: of the first `rounds` handings-out one spring comes back cancelled."""
+
+    def __init__(self, rounds: int) -> None:
+        self.rounds, self.handed_out = rounds, 0
+        self.rows: dict[object, Any] = {}
+
+    def __call__(self, address: str, timeout: int) -> LosingCluster:
+        return self
+
+    def __enter__(self) -> LosingCluster:
+        return self
+
+    def __exit__(self, *_: object) -> None:
+        pass
+
+    def scatter(self, data: list[Any], broadcast: bool) -> list[Any]:
+        self.handed_out += 1
+        return data
+
+    def submit(self, play: Any, *args: Any, pure: bool, retries: int) -> object:
+        future = object()
+        self.rows[future] = play(*args)
+        return future
+
+    def as_completed(self, futures: list[Any], with_results: bool) -> Iterator[tuple[Any, Any]]:
+        for k, future in enumerate(futures):
+            lost = k == 0 and self.handed_out <= self.rounds
+            yield future, CancelledError() if lost else self.rows[future]
+
+
+def test_springs_that_a_cluster_loses_are_handed_out_again(monkeypatch: pytest.MonkeyPatch) -> None:
+    """The only worker that holds what all springs share may die: Dask then cancels them and says no more."""
+    distributed = pytest.importorskip("distributed", reason="Dask is not installed")
+    study = season(springs=3)
+    alone = run_season(study, None, 1)
+    for rounds in (1, 9):
+        client = LosingCluster(rounds)
+        monkeypatch.setattr(distributed, "Client", client)
+        monkeypatch.setattr(distributed, "as_completed", client.as_completed)
+        if rounds == 1:
+            assert run_season(study, None, 1, cluster="somewhere") == alone
+            assert client.handed_out == 2
+        else:
+            with pytest.raises(FitgroundError, match="lost 1 springs 4 times"):
+                run_season(study, None, 1, cluster="somewhere")
 
 
 @pytest.mark.slow
