@@ -14,8 +14,8 @@ from scheduler.solver.rigday_state import settle
 
 ALL_WHOLE = 0.25
 """Share of rounds in which every torn task is first tried in one block: on small farms too, where most rounds split freely,
-some of the ridges between plans are crossed only so (12 fields, 4 s, six runs each: 3.99 -> 3.93 million where nothing is
-scarce but people, no change where nitrogen is)."""
+some of the ridges between plans are crossed only so (12 fields, 4 s, six runs each: 3.99 -> 3.93 million on one farm where
+nothing is scarce but people, no change where nitrogen is)."""
 
 
 @njit(**CASE)

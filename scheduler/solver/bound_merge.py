@@ -10,10 +10,7 @@ from __future__ import annotations
 from collections import defaultdict
 from dataclasses import replace
 
-import numpy as np
-from numpy.typing import NDArray
-
-from scheduler.solver.bound_rows import shortest
+from scheduler.solver.bound_rows import shortest_roads
 from scheduler.solver.problem import Mode, Need, Problem, Task
 
 NOBODY = -1
@@ -24,10 +21,7 @@ def merged_ways(problem: Problem) -> tuple[Problem, list[list[int]]]:
 
     Changes of set-up are dropped; what they could shorten on the road is taken into the road.
     """
-    roads: dict[int, NDArray[np.int64]] = {}
-    for moves in (r.moves for r in problem.resources):
-        if moves is not None and id(moves.minutes) not in roads:
-            roads[id(moves.minutes)] = shortest(moves.minutes)
+    roads = shortest_roads(problem)
     resources = tuple(
         r
         if r.moves is None

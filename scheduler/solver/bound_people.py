@@ -14,7 +14,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from scheduler.solver.bound_pieces import Key
-from scheduler.solver.bound_rows import INF, merged
+from scheduler.solver.bound_rows import INF, count_sites, merged
 from scheduler.solver.bound_staff import Crew, crews_of, must_take, unions_of
 from scheduler.solver.bound_waits import Waits
 from scheduler.solver.problem import Mode
@@ -151,14 +151,11 @@ class People(Waits):
     @cached_property
     def _zones(self) -> NDArray[np.int64]:
         """Per site, which of few zones it lies in: those of a zone are about as far from everybody's yard."""
-        people = {r for r in self._pooled() if r in self.ways}
-        if not people:
-            return np.zeros(
-                1 + max((m.site for t in self.problem.tasks for m in t.modes), default=0), np.int64
-            )
-        sites = max(len(self.ways[r]) for r in people)
-        own = [np.pad(self.ways[r], (0, sites - len(self.ways[r]))) for r in sorted(people)]
-        ways = np.unique(np.array(own), axis=0)
+        sites = count_sites(self.problem)
+        own = [self.ways[r] for r in sorted(self._pooled()) if r in self.ways]
+        if not own:
+            return np.zeros(sites, np.int64)
+        ways = np.unique([np.pad(way, (0, sites - len(way))) for way in own], axis=0)
         width = FINEST_ZONE * max(1.0, float(ways.max()))
         while True:
             zones = np.unique((ways // width).astype(np.int64), axis=1, return_inverse=True)[1].reshape(-1)

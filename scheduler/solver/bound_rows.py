@@ -120,14 +120,12 @@ def ways(problem: Problem) -> dict[int, NDArray[np.float64]]:
 
     Whoever is at a site on a day is that long on the road on that day at least, whatever else lies on the way.
     """
-    shortest_of: dict[int, NDArray[np.int64]] = {}
+    shortest_of = shortest_roads(problem)
     out: dict[int, NDArray[np.float64]] = {}
     for r, resource in enumerate(problem.resources):
         moves = resource.moves
         if moves is None or moves.depot is None or not moves.home_daily:
             continue
-        if id(moves.minutes) not in shortest_of:
-            shortest_of[id(moves.minutes)] = shortest(moves.minutes)
         roads = shortest_of[id(moves.minutes)]
         out[r] = (roads[moves.depot, :] + roads[:, moves.depot]).astype(np.float64)
     return out
@@ -139,6 +137,18 @@ def shortest(minutes: NDArray[np.int64]) -> NDArray[np.int64]:
     for k in range(len(least)):
         np.minimum(least, least[:, [k]] + least[[k], :], out=least)
     return least
+
+
+def shortest_roads(problem: Problem) -> dict[int, NDArray[np.int64]]:
+    """Return, by identity of each table of roads, the least minutes from site to site."""
+    tables = {id(r.moves.minutes): r.moves.minutes for r in problem.resources if r.moves is not None}
+    return {k: shortest(minutes) for k, minutes in tables.items()}
+
+
+def count_sites(problem: Problem) -> int:
+    """Return how many sites there are, with work or on any table of roads."""
+    work = [1 + mode.site for task in problem.tasks for mode in task.modes]
+    return max([0, *work, *(len(r.moves.minutes) for r in problem.resources if r.moves is not None)])
 
 
 def least_change(moves: Moves, sites: NDArray[np.int64], other: int, site: int, family: int) -> float:

@@ -12,9 +12,8 @@ from functools import lru_cache
 from itertools import pairwise
 
 import numpy as np
-from numpy.typing import NDArray
 
-from scheduler.solver.bound_rows import shortest
+from scheduler.solver.bound_rows import count_sites, shortest_roads
 from scheduler.solver.problem import Mode, Problem
 from scheduler.solver.resources import FAR, Interval
 from scheduler.solver.rigday_calendar import Calendar
@@ -50,8 +49,8 @@ class _Staff:
         self.pinned = {r for pin in problem.pins for r in pin.resources}
         if any(not pin.resources for pin in problem.pins):
             self.pinned = set(range(len(problem.resources)))
-        self.sites = 1 + max((mode.site for task in problem.tasks for mode in task.modes), default=0)
-        self.roads: dict[int, NDArray[np.int64]] = {}
+        self.sites = count_sites(problem)
+        self.roads = shortest_roads(problem)
         self.hours: dict[tuple[Crew, int], list[Interval]] = {}
         self.ends: dict[tuple[tuple[int, ...], int], tuple[Ints, Ints]] = {}
 
@@ -103,8 +102,6 @@ class _Staff:
         moves = self.problem.resources[r].moves
         if moves is None or not moves.home_daily or moves.depot is None or r in self.pinned:
             return np.zeros(self.sites, np.int64), np.zeros(self.sites, np.int64)
-        if id(moves.minutes) not in self.roads:
-            self.roads[id(moves.minutes)] = shortest(moves.minutes)
         roads = self.roads[id(moves.minutes)]
         # A resource may know fewer sites than there are: it never goes to the others.
         known = min(self.sites, len(roads))
@@ -113,20 +110,30 @@ class _Staff:
         return np.pad(out, (0, rest)), np.pad(back, (0, rest))
 
 
-@lru_cache(maxsize=4096)
-def can_be_served(needs: tuple[tuple[int, ...], ...]) -> bool:
+@lru_cache(maxsize=1 << 16)
+def most_served(needs: Crew) -> int:
+    """Return for how many needs there is a different option each (a matching, by augmenting paths)."""
+    taken: dict[int, int] = {}
+
+    def place(i: int, asked: set[int]) -> bool:
+        for r in needs[i]:
+            if r not in asked:
+                asked.add(r)
+                if r not in taken or place(taken[r], asked):
+                    taken[r] = i
+                    return True
+        return False
+
+    return sum(place(i, set()) for i in range(len(needs)))
+
+
+def can_be_served(needs: Crew) -> bool:
     """Tell whether every need can have one of its options, no option twice."""
-    if not needs:
-        return True
-    hardest = min(range(len(needs)), key=lambda i: len(needs[i]))
-    rest = needs[:hardest] + needs[hardest + 1 :]
-    return any(
-        can_be_served(tuple(tuple(o for o in need if o != r) for need in rest)) for r in needs[hardest]
-    )
+    return most_served(needs) == len(needs)
 
 
 @lru_cache(maxsize=1 << 16)
-def crews_of(needs: tuple[tuple[int, ...], ...], opened: frozenset[int]) -> tuple[Crew, ...]:
+def crews_of(needs: Crew, opened: frozenset[int]) -> tuple[Crew, ...]:
     """Return the needs as crews: options that are open and leave one for every other need; apart what shares nobody.
 
     Where two are needed and one of them is the only one who may do the first job, he is no option for the second. Needs
@@ -156,19 +163,7 @@ def crews_of(needs: tuple[tuple[int, ...], ...], opened: frozenset[int]) -> tupl
 @lru_cache(maxsize=1 << 16)
 def must_take(crew: Crew, members: frozenset[int]) -> int:
     """Return how many of `members` every way of serving a crew takes at least."""
-    return len(crew) - _most_served(tuple(tuple(r for r in need if r not in members) for need in crew))
-
-
-def _most_served(needs: Crew) -> int:
-    """Return for how many needs there is a different option each."""
-    if not needs:
-        return 0
-    best = _most_served(needs[1:])
-    for r in needs[0]:
-        if best == len(needs):
-            break
-        best = max(best, 1 + _most_served(tuple(tuple(o for o in need if o != r) for need in needs[1:])))
-    return best
+    return len(crew) - most_served(tuple(tuple(r for r in need if r not in members) for need in crew))
 
 
 def unions_of(groups: set[tuple[int, ...]]) -> set[tuple[int, ...]]:

@@ -217,6 +217,17 @@ def test_who_stays_near_may_know_fewer_places() -> None:
     assert staffed(problem, Calendar(problem)).windows[1][0] == [(0, 450, 870)]
 
 
+def test_a_place_may_be_on_nobodys_table_of_roads() -> None:
+    """One goes home every night and knows two places; the other has no roads and works at a third."""
+    near = Moves(np.array([[0, 10], [10, 0]]), depot=0, home_daily=True)
+    tasks = tuple(
+        replace(task, modes=(replace(task.modes[0], site=site, family=0),))
+        for task, site in ((work("a", 400, (ONE,), 40_000), 1), (work("b", 400, (OTHER,), 40_000), 2))
+    )
+    problem = farm_of(tasks, (replace(person("near"), moves=near), person("there")))
+    assert bound_of(problem) <= 1e-3
+
+
 def test_the_way_home_may_lie_in_a_rest_that_follows_the_last_work() -> None:
     """The only window ends where the machine's rest begins: 10 minutes out, 90 of work, 10 home while it is closed."""
     moves = Moves(np.array([[0, 10], [10, 0]]), depot=0, home_daily=True)
