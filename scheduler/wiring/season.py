@@ -117,14 +117,13 @@ def _on_cluster(
     with client:
         left = tasks
         for _ in range(1 + RETRIES):
-            shared = client.scatter([season, weather], broadcast=True)
-            waiting = {
-                client.submit(play_task, *shared, task, pure=False, retries=RETRIES): task for task in left
-            }
+            # What all springs share is a piece of work too, so that the cluster can make it again where it is lost.
+            shared = client.submit(_both, season, weather, pure=False)
+            waiting = {client.submit(_play, shared, task, pure=False, retries=RETRIES): task for task in left}
             left = []
             for ready, row in as_done(list(waiting), with_results=True):
                 if isinstance(row, CancelledError):
-                    # The worker died that alone held what all springs share: it is handed out once more.
+                    # Given up by the cluster together with a worker: handed out once more.
                     left.append(waiting[ready])
                 else:
                     yield waiting[ready], row
@@ -133,6 +132,14 @@ def _on_cluster(
     raise FitgroundError(
         f"the cluster {address!r} lost {len(left)} springs {1 + RETRIES} times; see its workers, then run it again."
     )
+
+
+def _both(season: Season, weather: Any) -> tuple[Season, Any]:
+    return season, weather
+
+
+def _play(shared: tuple[Season, Any], task: tuple[int, int]) -> Row:
+    return play_task(*shared, task)
 
 
 # ---- what is kept ---------------------------------------------------------------------------------------------

@@ -195,13 +195,10 @@ class LosingCluster:
     def __exit__(self, *_: object) -> None:
         pass
 
-    def scatter(self, data: list[Any], broadcast: bool) -> list[Any]:
-        self.handed_out += 1
-        return data
-
-    def submit(self, play: Any, *args: Any, pure: bool, retries: int) -> object:
+    def submit(self, work: Any, *args: Any, pure: bool, retries: int = 0) -> object:
         future = object()
-        self.rows[future] = play(*args)
+        self.handed_out += retries == 0
+        self.rows[future] = work(*(self.rows.get(x, x) if type(x) is object else x for x in args))
         return future
 
     def as_completed(self, futures: list[Any], with_results: bool) -> Iterator[tuple[Any, Any]]:
