@@ -7,7 +7,7 @@ from datetime import UTC, datetime, timedelta
 
 import icalendar
 import vobject
-from hypothesis import given, settings
+from hypothesis import example, given, settings
 from hypothesis import strategies as st
 
 from adapters.export.calendar_feed import feed
@@ -78,9 +78,17 @@ def test_no_work_is_a_sound_feed_too() -> None:
     st.text(st.characters(exclude_categories=["Cs", "Cc"]), max_size=120),
     st.text(st.characters(exclude_categories=["Cs", "Cc"]), max_size=200),
 )
+@example("\\N", "Big\\North; Big\\north, \\\\N")
 def test_any_name_survives_the_way_there_and_back(title: str, notes: str) -> None:
     content = feed([replace(ONE, title=title, notes=notes)], title, "f")
     walk(content)
     (event,) = icalendar.Calendar.from_ical(content).walk("VEVENT")
     assert str(event["summary"]) == title
     assert str(event["description"]) == notes
+
+
+def test_lines_and_backslashes_are_written_as_the_standard_says() -> None:
+    """RFC 5545, 3.3.11: a backslash is written twice, an end of line as a backslash and n, whatever letter follows."""
+    (event,) = walk(feed([replace(ONE, title="Big\\North", notes="one\r\ntwo\nthree; four, \\n")], "t", "f"))
+    assert event["SUMMARY"] == r"Big\\North"
+    assert event["DESCRIPTION"] == r"one\ntwo\nthree\; four\, \\n"
