@@ -39,9 +39,8 @@ class Machines(Pieces):
                 by_day[r, d].append((t, m, d))
         self.machine_days = set(by_day)
         carrying = {r for row in self.carriers for r in row if r != NOBODY}
-        for (r, d, block), terms in by_stretch.items():
-            start = self.calendar.days[d][0] + block * self.stretch
-            row = self.rows.row(terms, high=self._open(r, d, start, start + self.stretch))
+        for (r, d, _), terms in by_stretch.items():
+            row = self.rows.row(terms, high=self._open(r, d, *self._between(c for c, _ in terms)))
             if r in carrying:
                 self.own_rows.add(row)
         for (r, d), keys in by_day.items():

@@ -21,7 +21,7 @@ def merged_ways(problem: Problem) -> tuple[Problem, list[list[int]]]:
 
     Changes of set-up are dropped; what they could shorten on the road is taken into the road.
     """
-    roads = shortest_roads(problem)
+    roads, load = shortest_roads(problem), load_of(problem)
     resources = tuple(
         r
         if r.moves is None
@@ -31,7 +31,7 @@ def merged_ways(problem: Problem) -> tuple[Problem, list[list[int]]]:
     tasks, carriers = [], []
     merged_as: list[list[int]] = []
     for task in problem.tasks:
-        place = _carrying_need(problem, task)
+        place = _carrying_need(problem, task, load)
         groups: dict[object, list[Mode]] = defaultdict(list)
         merged_as.append([])
         for mode in task.modes:
@@ -66,16 +66,28 @@ def _pooled(modes: list[Mode]) -> Mode:
 
 def carriers_of(problem: Problem) -> list[list[int]]:
     """Return, per task and mode as they are, the resource that carries (`NOBODY`: none)."""
-    places = [_carrying_need(problem, task) for task in problem.tasks]
+    load = load_of(problem)
+    places = [_carrying_need(problem, task, load) for task in problem.tasks]
     return [
         [NOBODY if place is None else mode.needs[place].any_of[0] for mode in task.modes]
         for task, place in zip(problem.tasks, places, strict=True)
     ]
 
 
-def _carrying_need(problem: Problem, task: Task) -> int | None:
+def load_of(problem: Problem) -> list[float]:
+    """Return how many minutes of work each resource would get if all who can share it alike."""
+    load = [0.0] * len(problem.resources)
+    for task in problem.tasks:
+        for mode in task.modes:
+            for need in mode.needs:
+                for r in need.any_of:
+                    load[r] += mode.minutes / len(task.modes) / len(need.any_of)
+    return load
+
+
+def _carrying_need(problem: Problem, task: Task, load: list[float]) -> int | None:
     """Return the place of the need whose one machine goes slowest on the road and home every day."""
-    best, slowest = None, 0.0
+    best, slowest = None, (-1.0, 0.0)
     if task.resumable or any(mode.minutes == 0 for mode in task.modes):
         # A day is priced by minutes of work without a break: these have none, or a break.
         return None
@@ -89,6 +101,11 @@ def _carrying_need(problem: Problem, task: Task) -> int | None:
                 break
             roads.append(float(moves.minutes.mean()))
         else:
-            if roads and min(roads) > slowest:
-                best, slowest = i, min(roads)
+            # Of equally slow machines those with most work each.
+            rank = (
+                min(roads, default=-1.0),
+                max((load[mode.needs[i].any_of[0]] for mode in task.modes), default=0.0),
+            )
+            if rank > slowest:
+                best, slowest = i, rank
     return best

@@ -50,6 +50,11 @@ class People(Waits):
             opened = frozenset(r for r in pooled if self.calendar.open[r][d])
             for crew in crews_of(asked[t][m], opened):
                 demand[crew, d].append((t, m, d))
+        self._rooms: dict[tuple[int, int], float] = {}
+        self._could: dict[tuple[int, int], list[Key]] = defaultdict(list)
+        for (crew, d), keys in demand.items():
+            for r in {r for group in crew for r in group}:
+                self._could[r, d] += keys
         there: dict[tuple[int, int], frozenset[int]] = {}
         for piece in self.pieces:
             task = self.problem.tasks[piece.task]
@@ -77,8 +82,7 @@ class People(Waits):
 
     def _pools(self, slots: dict[tuple[int, int], dict[Crew, Terms]]) -> None:
         """In each stretch, a set of people gives no more minutes than it has to what must take some of them."""
-        for (d, block), crews in slots.items():
-            start, end = self._slot(d, block)
+        for (d, _), crews in slots.items():
             for union in unions_of({group for crew in crews for group in crew}):
                 members = frozenset(union)
                 terms = [
@@ -87,7 +91,10 @@ class People(Waits):
                     if (taken := must_take(crew, members))
                     for column, weight in more
                 ]
-                self.rows.row(merged(terms), high=sum(self._open(r, d, start, end) for r in members))
+                if not terms:
+                    continue
+                between = self._between(column for column, _ in terms)
+                self.rows.row(merged(terms), high=sum(self._open(r, d, *between) for r in members))
 
     def _shared_out(self, demand: Demand, from_farthest: bool = False) -> Worked:
         """Share the minutes of each crew on a day out to its people; return what each takes on.
@@ -177,7 +184,12 @@ class People(Waits):
         return known
 
     def _room_of(self, r: int, d: int) -> float:
-        return self._span(r, d, *self.calendar.days[d])
+        """Return the minutes of a day from the first leaving to the last coming home that any work could need."""
+        if (r, d) not in self._rooms:
+            moves = self.problem.resources[r].moves
+            home = moves is not None and moves.home_daily and moves.depot is not None
+            self._rooms[r, d] = self._room(r, d, self._could[r, d], home)
+        return self._rooms[r, d]
 
     def _most_of(self, r: int, d: int) -> float:
         """Return the most minutes that a day of a resource can have, roads counted."""

@@ -7,6 +7,7 @@ than the true one; `bound_machines`, `bound_waits` and `bound_model` add what ma
 from __future__ import annotations
 
 from collections import defaultdict
+from collections.abc import Iterable
 from dataclasses import dataclass
 
 from scheduler.solver.bound_merge import NOBODY
@@ -77,6 +78,7 @@ class Pieces:
         self.visits: dict[Key, int] = {}
         self.visit: dict[Key, int] = {}
         self.units: dict[Key, list[tuple[int, float]]] = {}
+        self.span_of: dict[int, tuple[int, int]] = {}
         self.own_rows: set[int] = set()
         self.after_days: list[list[tuple[int, int, float]]] = [[] for _ in problem.tasks]
         self.nearest = nearest_roads(problem)
@@ -122,7 +124,9 @@ class Pieces:
         t, m, d = key
         per_unit = mode.minutes / task.size
         longest = max(b - a for a, b in spans)
-        most = task.size if per_unit == 0 else min(task.size, int((longest - mode.fixed_minutes) / per_unit))
+        # In whole numbers: a block that just fills the window is not to be lost by rounding.
+        room = max(0, longest - mode.fixed_minutes)
+        most = min(task.size, room * task.size // mode.minutes) if mode.minutes else task.size
         chunk = task.size if task.min_chunk is None else min(task.min_chunk, task.size)
         if most <= 0 or (most < chunk and task.min_chunk is None):
             return
@@ -146,6 +150,7 @@ class Pieces:
                 column = self.rows.column(cost, min(task.size, fits))
                 piece = Piece(t, m, d, start, end, column)
                 self.pieces.append(piece)
+                self.span_of[column] = (start, end)
                 self.of_task[t].append(piece)
                 columns.append((column, 1.0))
         self.units[key] = columns
@@ -247,3 +252,8 @@ class Pieces:
 
     def _open(self, r: int, d: int, start: int, end: int) -> float:
         return float(sum(max(0, min(b, end) - max(a, start)) for a, b in self.calendar.open[r][d]))
+
+    def _between(self, columns: Iterable[int]) -> tuple[int, int]:
+        """Return the first and the last minute in which any of some work can be done."""
+        spans = [self.span_of[column] for column in columns]
+        return min(a for a, _ in spans), max(b for _, b in spans)

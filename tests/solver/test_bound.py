@@ -276,6 +276,32 @@ def test_merged_ways_are_the_shortest() -> None:
             assert carrier == NOBODY or (carrier,) in [need.any_of for need in mode.needs]
 
 
+def test_of_machines_that_are_equally_fast_the_busier_carries() -> None:
+    """Without roads too: one drill does the work that two tractors share."""
+    opened = ((0, 480),)
+    roads = Moves(np.zeros((2, 2), np.int64), 0, None, True)
+    resources = tuple(
+        Resource(name, open=opened, moves=roads) for name in ("tractor 0", "tractor 1", "drill")
+    )
+    modes = tuple(Mode(100, (Need((r,)), Need((2,))), site=1, family=0) for r in (0, 1))
+    task = Task("field", modes, 100, optional=True, drop_cost=1000, min_chunk=10)
+    merged, carriers = merged_ways(Problem((task,), resources, 480, days=((0, 480),)))
+    assert carriers == [[2]]
+    assert [n.any_of for n in merged.tasks[0].modes[0].needs] == [(0, 1), (2,)]
+
+
+def test_a_block_that_just_fills_its_window_is_one_visit() -> None:
+    """7 of 14 units take 9 of 18 minutes; divided in floats a window of 9 minutes held 6.99, so the plan was none."""
+    machine = Resource("machine", open=((0, 480),), moves=Moves(np.zeros((2, 2), np.int64), 0, None, True))
+    mode = Mode(18, (Need((0,)),), (Window(100, 109),), site=1, family=0)
+    task = Task("field", (mode,), 14, optional=True, drop_cost=1400, min_chunk=7)
+    problem = Problem((task,), (machine,), 480, days=((0, 480),))
+    plan = CorePlan((Block(100, 109, 0, 0, 7, (0,)),))
+    found = evaluate(problem, plan)
+    assert (found.violations, found.value) == ((), 700.0)
+    assert costs_in_relaxation(problem, plan, 60, cuts=1, whole=True) <= 700.0 * (1 + 1e-5)
+
+
 def test_whole_waits_and_pace_lift_the_bound() -> None:
     """Half a field is not done in half the time of both: waits that are whole cost more than waits in parts."""
     problem = make_farm(9, 1, 6)

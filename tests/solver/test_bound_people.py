@@ -238,3 +238,37 @@ def test_the_way_home_may_lie_in_a_rest_that_follows_the_last_work() -> None:
     problem = Problem((task,), machines, 220, days=((0, 220),))
     assert best_value(problem) == 0.0
     assert bound_of(problem, 220) <= 1e-3
+
+
+def test_a_stretch_holds_no_more_than_its_fit_minutes() -> None:
+    """Twenty fit minutes in a stretch of four hours: two people do two of three passes that take twenty each."""
+    tasks = tuple(
+        replace(task, modes=(replace(task.modes[0], windows=(Window(480, 500),)),))
+        for task in (work(name, 20, (BOTH,), 2_000) for name in ("a", "b", "c"))
+    )
+    problem = farm_of(tasks, (person("a"), person("b")))
+    assert best_value(problem) == 2_000
+    assert bound_of(problem, 240) == pytest.approx(2_000, rel=1e-4)
+    alone = farm_of(
+        tuple(replace(t, modes=(replace(t.modes[0], needs=(ONE,)),)) for t in tasks), (person("a"),)
+    )
+    assert best_value(alone) == 4_000
+    assert bound_of(alone, 240) == pytest.approx(4_000, rel=1e-4)
+
+
+def test_a_day_lasts_from_the_first_fit_minute_to_the_last() -> None:
+    """Ten minutes of work and ten to open the field, in twenty fit minutes: each of two people does one field, not more.
+
+    With ten minutes out and home they are away forty minutes, of which the ways are half.
+    """
+    tasks = tuple(
+        replace(
+            task,
+            modes=(replace(task.modes[0], windows=(Window(480, 500),), fixed_minutes=10, site=1, family=0),),
+        )
+        for task in (work(name, 10, (BOTH,), 1_000) for name in ("a", "b", "c"))
+    )
+    for roads in (None, Moves(np.array([[0, 10], [10, 0]]), depot=0, home_daily=True)):
+        problem = farm_of(tasks, tuple(replace(person(name), moves=roads) for name in ("a", "b")))
+        assert best_value(problem) == 1_000
+        assert bound_of(problem, 240) == pytest.approx(1_000, rel=1e-4)
