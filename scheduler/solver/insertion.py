@@ -195,7 +195,7 @@ class Orders:
         if k == 1:
             own, best = self.orders[0], self.best_orders[0]
             if (line := shop.line) is not None:
-                lists = (line.gap, line.first, line.release, line.minutes, line.due, line.slope)
+                lists = (line.gap, line.task, line.slope)
                 room = (np.zeros(n + 1, np.int64), np.zeros(n + 2), *row)
                 return float(anneal_line(*lists, own, best, self.best, self.seed, steps, hot, cold, *room))
             room = (np.zeros(n + 1, np.int64), np.zeros(n + 2), *row)

@@ -14,19 +14,21 @@ import numpy as np
 from numba import njit
 
 from scheduler.solver.insertion_moves import CASE, HEAT_STEP, Floats, Ints, draw, stretch
+from scheduler.solver.pointers import pointer
 from scheduler.solver.problem import Problem
 from scheduler.solver.resources import FAR
 
 
 @dataclass
 class Line:
-    """One machine: gap (tasks, tasks), first, release, minutes, due (tasks,) in minutes; slope in cost per minute."""
+    """One machine, in minutes: gap (tasks + 1, tasks), the last row for the first task of all; what each task is.
+
+    A row of `task` (tasks, 3) holds release, length and due time, side by side because they are read together; slope is
+    the cost of a minute late.
+    """
 
     gap: Ints
-    first: Ints
-    release: Ints
-    minutes: Ints
-    due: Ints
+    task: Ints
     slope: Floats
 
 
@@ -49,24 +51,22 @@ def line_of(problem: Problem, machine: int, gap: Ints, first: Ints, minutes: Int
         return None
     due = np.array([c.points[0][0] if c is not None else 0 for c in curves], np.int64)
     slope = np.array([c.slope_after if c is not None else 0.0 for c in curves])
-    return Line(gap.copy(), first.copy(), release, minutes.copy(), due, slope)
+    return Line(np.vstack([gap, first]), np.stack([release, minutes, due], axis=1), slope)
 
 
 @njit(**CASE)
 def _run_on(
-    gap: Ints, first: Ints, release: Ints, minutes: Ints, due: Ints, slope: Floats, order: Ints, trial: Ints,
-    lo: int, hi: int, limit: float, ends: Ints, paid: Floats, new_ends: Ints, new_paid: Floats,
+    n: int, gap: Ints, task: Ints, slope: Floats, order: Ints, trial: Ints, lo: int, hi: int, limit: float, ends: Ints,
+    paid: Floats, new_ends: Ints, new_paid: Floats,
 ) -> tuple[float, int]:  # fmt: skip
     """Price an order whose stretch lo..hi is `trial`: cost, and from which place on nothing changes."""
-    n = len(order)
     at = ends[lo - 1] if lo > 0 else 0
-    before = order[lo - 1] if lo > 0 else -1
+    before = order[lo - 1] if lo > 0 else n
     total = paid[lo - 1] if lo > 0 else 0.0
     for p in range(lo, n):
         t = trial[p - lo] if p <= hi else order[p]
-        move = first[t] if before < 0 else gap[before, t]
-        at = max(at + move, release[t]) + minutes[t]
-        total += max(0, at - due[t]) * slope[t]
+        at = max(at + gap[before * n + t], task[3 * t]) + task[3 * t + 1]
+        total += max(0, at - task[3 * t + 2]) * slope[t]
         if total > limit:
             return total, n
         new_ends[p], new_paid[p] = at, total
@@ -81,31 +81,25 @@ def _run_on(
 
 @njit(**CASE)
 def anneal_line(
-    gap: Ints, first: Ints, release: Ints, minutes: Ints, due: Ints, slope: Floats, order: Ints, best_order: Ints,
-    best: float, seed: Ints, steps: int, hot: float, cold: float,
-    ends: Ints, paid: Floats, trial: Ints, new_ends: Ints, new_paid: Floats,
+    gaps: Ints, tasks: Ints, slopes: Floats, current: Ints, best_order: Ints, best: float, luck: Ints, steps: int,
+    hot: float, cold: float, ends_room: Ints, paid_room: Floats, trial_room: Ints, new_ends_room: Ints,
+    new_paid_room: Floats,
 ) -> float:  # fmt: skip
     """Anneal the order from heat `hot` to `cold`; keep the best; return its cost. With ``hot`` 0: only price it."""
-    n = len(order)
+    n = len(current)
+    gap, task, slope, order, seed = (
+        pointer(gaps),
+        pointer(tasks),
+        pointer(slopes),
+        pointer(current),
+        pointer(luck),
+    )
+    ends, paid, trial = pointer(ends_room), pointer(paid_room), pointer(trial_room)
+    new_ends, new_paid = pointer(new_ends_room), pointer(new_paid_room)
     for p in range(n):
         trial[p], ends[p], paid[p] = order[p], 0, 0.0
-    now, _ = _run_on(
-        gap,
-        first,
-        release,
-        minutes,
-        due,
-        slope,
-        order,
-        trial,
-        0,
-        n - 1,
-        np.inf,
-        ends,
-        paid,
-        new_ends,
-        new_paid,
-    )
+    whole = (n, gap, task, slope, order, trial)
+    now, _ = _run_on(*whole, 0, n - 1, np.inf, ends, paid, new_ends, new_paid)
     for p in range(n):
         ends[p], paid[p] = new_ends[p], new_paid[p]
     if hot <= 0.0:
@@ -116,23 +110,7 @@ def anneal_line(
             heat *= fall
         allowed = now - heat * math.log(max(1e-12, draw(seed)))
         lo, hi = stretch(order, n, trial, seed)
-        cost, upto = _run_on(
-            gap,
-            first,
-            release,
-            minutes,
-            due,
-            slope,
-            order,
-            trial,
-            lo,
-            hi,
-            allowed,
-            ends,
-            paid,
-            new_ends,
-            new_paid,
-        )
+        cost, upto = _run_on(*whole, lo, hi, allowed, ends, paid, new_ends, new_paid)
         if cost > allowed:
             continue
         for p in range(hi - lo + 1):
@@ -144,7 +122,7 @@ def anneal_line(
         now = cost
         if now < best - 1e-9:
             best = now
-            best_order[:n] = order[:n]
+            best_order[:n] = current
             if best <= 0.0:
                 break
     return best

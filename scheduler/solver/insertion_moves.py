@@ -145,16 +145,18 @@ def stretch(order: Ints, n: int, trial: Ints, seed: Ints) -> tuple[int, int]:
             shift = 1 + below(seed, size - 2)
         if draw(seed) < 0.5:
             shift = size - shift
-    for p in range(size):
-        if kind < 0.15:
-            trial[p] = order[lo + p]
-        elif shift:
-            q = p + shift
-            trial[p] = order[lo + (q if q < size else q - size)]
-        else:
-            trial[p] = order[hi - p]
     if kind < 0.15:
+        for p in range(size):
+            trial[p] = order[lo + p]
         trial[0], trial[size - 1] = order[hi], order[lo]
+    elif shift:
+        for p in range(size - shift):
+            trial[p] = order[lo + shift + p]
+        for p in range(shift):
+            trial[size - shift + p] = order[lo + p]
+    else:
+        for p in range(size):
+            trial[p] = order[hi - p]
     return lo, hi
 
 
