@@ -126,9 +126,8 @@ class Machines(Pieces):
         first, last = INF, -INF
         for t, m, _ in keys:
             out, back = (self._out(r, t, m), self._back(r, t, m)) if home else (0.0, 0.0)
-            spans = [(a, b) for day, a, b in self.calendar.windows[t][m] if day == d]
-            first = min(first, min(a for a, _ in spans) - out)
-            last = max(last, max(b for _, b in spans) + back)
+            opens, closes = self.fit[t, m, d]
+            first, last = min(first, opens - out), max(last, closes + back)
         opened = self.calendar.open[r][d]
         if not opened:
             return 0.0

@@ -78,6 +78,7 @@ class Pieces:
         self.visits: dict[Key, int] = {}
         self.visit: dict[Key, int] = {}
         self.units: dict[Key, list[tuple[int, float]]] = {}
+        self.fit: dict[Key, tuple[int, int]] = {}
         self.span_of: dict[int, tuple[int, int]] = {}
         self.own_rows: set[int] = set()
         self.after_days: list[list[tuple[int, int, float]]] = [[] for _ in problem.tasks]
@@ -131,6 +132,7 @@ class Pieces:
         if most <= 0 or (most < chunk and task.min_chunk is None):
             return
         self.most[key], self.visits[key] = most, len(spans)
+        self.fit[key] = min(a for a, _ in spans), max(b for _, b in spans)
         carried = self.carriers[t][m] != NOBODY
         risk = self._least_risk(mode, spans)
         road = sum(
