@@ -15,6 +15,7 @@ from babel.messages.pofile import read_po
 from babel.numbers import format_decimal
 
 LOCALES = {"en": "en_US", "es": "es_US"}
+DAYS = {"en": "EEEE d MMMM", "es": "EEEE d 'de' MMMM"}
 
 
 @lru_cache(maxsize=8)
@@ -47,10 +48,10 @@ class Words:
         found = self._catalogue.get(text, text)
         return found.format(**values) if values else found
 
-    def day(self, day: date) -> str:
-        """Return a day such as ``Tuesday 11 May`` in this language."""
-        text = format_date(day, "EEEE d MMMM", locale=self.locale)
-        return text[:1].upper() + text[1:]
+    def day(self, day: date, opening: bool = False) -> str:
+        """Return a day such as ``Tuesday 11 May`` in this language; with a capital where it is `opening` a line."""
+        text = format_date(day, DAYS[self.language], locale=self.locale)
+        return text[:1].upper() + text[1:] if opening else text
 
     def short_day(self, day: date) -> str:
         """Return a day such as ``Tue 11 May`` in this language."""

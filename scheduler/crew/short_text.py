@@ -23,8 +23,8 @@ def short_text(one: DayList) -> str:
     """Return a day list of at most 320 characters; what does not fit is said to be missing."""
     words = Words(one.language)
     if one.leave_at is None:
-        return plain(f"{words.day(one.day)}: {one.free_reason}")[:MOST]
-    head = f"{words.day(one.day)}. {words.clock(one.leave_at)} {one.yard}."
+        return plain(f"{words.day(one.day, opening=True)}: {one.free_reason}")[:MOST]
+    head = f"{words.day(one.day, opening=True)}. {words.clock(one.leave_at)} {one.yard}."
     tail = words("Read the full list and its cautions.")
     out = plain(head)
     last = plain(tail)

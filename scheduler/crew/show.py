@@ -21,7 +21,7 @@ def _indent(text: str, by: int = 8, mark: str = "") -> list[str]:
 def day_list_text(one: DayList) -> str:
     """Return a day list as plain text, at most 78 columns wide."""
     words = Words(one.language)
-    out = [f"{one.name}   {words.day(one.day)}   {one.farm}", "=" * WIDTH]
+    out = [f"{one.name}   {words.day(one.day, opening=True)}   {one.farm}", "=" * WIDTH]
     if one.leave_at is None or one.home_by is None:
         return "\n".join([*out, one.free_reason, ""])
     out.append(

@@ -168,3 +168,14 @@ def test_spanish_keeps_the_places_for_values(message: str) -> None:
 
 def test_a_missing_word_shows_english() -> None:
     assert Words("es")("never translated {x}", x=1) == "never translated 1"
+
+
+def test_days_are_written_as_each_language_writes_them() -> None:
+    """Spanish writes days and months small within a sentence, with "de" between (Ortografía de la lengua española, from memory)."""
+    day = date(2027, 5, 10)
+    assert (Words("en").day(day), Words("en").day(day, opening=True)) == ("Monday 10 May", "Monday 10 May")
+    assert (Words("es").day(day), Words("es").day(day, opening=True)) == (
+        "lunes 10 de mayo",
+        "Lunes 10 de mayo",
+    )
+    assert Words("es")("Week of {day}", day=Words("es").day(day)) == "Semana del lunes 10 de mayo"
