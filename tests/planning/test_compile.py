@@ -116,12 +116,13 @@ def test_a_machine_is_serviced_first_and_gone_while_down():
 
 
 def test_windows_are_the_fit_hours_with_their_mean_odds():
-    farm = make.farm(1)
+    # By hours alone: what making up for them later costs comes on top (tests/planning/test_doubt.py).
+    farm = make.farm(1, plan=make.farm(1).plan.model_copy(update={"risk_by": "hours"}))
 
     def chance(field: str, pass_id: str, day: int, hour: int) -> float:
         return {9: 0.6, 10: 0.8, 11: 0.4, 14: 0.7}.get(hour, 0.0) if day == 1 else 0.0
 
-    found = compiled(outlook=make.outlook(farm, chance=chance))
+    found = compiled(make.situation(farm), make.outlook(farm, chance=chance))
     windows = task(found, "band")[0].modes[0].windows
     assert [(w.start - 96, w.end - 96, w.chance) for w in windows] == [(36, 44, 0.7), (56, 60, 0.7)]
     assert windows[0].risk_per_minute == pytest.approx(0.3 * 80 * 100 / 4)
