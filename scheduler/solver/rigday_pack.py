@@ -88,7 +88,8 @@ def empty_work(farm: Farm, problem: Problem, seed: int) -> Work:
     ints = np.concatenate(pieces)
     known = np.diff(fi[fi[at.P_PTR] :][: tasks + 1]) > 0
     undone = float(ff[fi[at.T_OWN] :][:tasks].sum()) + float(ff[fi[at.T_PRICE] :][:tasks][known].sum())
-    floats = np.concatenate([[undone, np.inf, 1.0], np.zeros(cells + at.MOST_TASKS)])
+    floats = np.zeros(at.FLOATS_HEAD + cells + at.MOST_TASKS)
+    floats[:3] = undone, np.inf, 1.0
     best = np.zeros((most, 6 + farm.needs), np.int64)
     return Work(farm, ints, floats, best, np.zeros(1, np.int64))
 
