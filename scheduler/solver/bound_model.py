@@ -14,9 +14,8 @@ more, because each rule here is weaker than the true one:
 
 from __future__ import annotations
 
-from collections import defaultdict
-
 from scheduler.solver.bound_people import People
+from scheduler.solver.bound_staff import unions_of
 from scheduler.solver.problem import Problem
 from scheduler.solver.resources import FAR
 from scheduler.solver.rigday_calendar import Calendar
@@ -51,19 +50,47 @@ class RelaxedFarm(People):
                     taken = task.modes[piece.mode].consumes.get(s, 0)
                     if taken > 0 and piece.end <= at:
                         terms.append((piece.column, taken / task.size))
-                self.rows.row(terms, high=have)
+                self.rows.row(terms + self._taken_later(s, at), high=have)
                 have += amount
 
+    def _taken_later(self, s: int, at: int) -> list[tuple[int, float]]:
+        """Return what the weekly buckets that begin before a time take of a stock: all of it at their start."""
+        terms = []
+        for t, task in enumerate(self.problem.tasks):
+            taken = min((m.consumes.get(s, 0) for m in task.modes), default=0)
+            if taken > 0:
+                begun = (k for k, _, _ in self.after_days[t] if self.problem.buckets[k].start < at)
+                terms += [(self.after_days[t][k][1], taken / task.size) for k in begun]
+        return terms
+
     def _later(self) -> None:
-        """Weekly buckets: minutes of each resource that all modes of a task need without choice."""
+        """Weekly buckets: a set of resources gives no more minutes than it has to what must take some of them."""
+        tasks = [t for t in range(len(self.problem.tasks)) if self.after_days[t]]
+        asked = {members: self._least_asked(tasks, frozenset(members)) for members in self._sets(tasks)}
         for b, bucket in enumerate(self.problem.buckets):
-            by_resource: dict[int, list[tuple[int, float]]] = defaultdict(list)
-            for t, task in enumerate(self.problem.tasks):
-                if not self.after_days[t]:
-                    continue
-                sure = [{n.any_of[0] for n in m.needs if len(n.any_of) == 1} for m in task.modes]
-                minutes = min(m.minutes for m in task.modes) / task.size
-                for r in set.intersection(*sure) if sure else set():
-                    by_resource[r].append((self.after_days[t][b][1], minutes))
-            for r, terms in by_resource.items():
-                self.rows.row(terms, high=float(bucket.capacity.get(r, 0)))
+            for members, least in asked.items():
+                terms = [(self.after_days[t][b][1], minutes) for t, minutes in least]
+                self.rows.row(terms, high=float(sum(bucket.capacity.get(r, 0) for r in members)))
+
+    def _sets(self, tasks: list[int]) -> set[tuple[int, ...]]:
+        """Return the groups that later work asks for, groups that share somebody together, and what stands in for another."""
+        groups, instead = set(), set()
+        for t in tasks:
+            ways = [{n.any_of for n in mode.needs} for mode in self.problem.tasks[t].modes]
+            groups |= set.union(*ways)
+            differ = set.union(*ways) - set.intersection(*ways)
+            instead.add(tuple(sorted({r for group in differ for r in group})))
+        return {s for s in unions_of({tuple(sorted(set(g))) for g in groups}) | instead if s}
+
+    def _least_asked(self, tasks: list[int], members: frozenset[int]) -> list[tuple[int, float]]:
+        """Return the tasks of which every way takes minutes of these resources, with the least of them a unit."""
+        out = []
+        for t in tasks:
+            task = self.problem.tasks[t]
+            least = min(
+                mode.minutes * sum(n.amount for n in mode.needs if members.issuperset(n.any_of))
+                for mode in task.modes
+            )
+            if least > 0:
+                out.append((t, least / task.size))
+        return out

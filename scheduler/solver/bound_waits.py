@@ -21,6 +21,7 @@ from scheduler.solver.bound_machines import Machines
 from scheduler.solver.bound_pace import Pace
 from scheduler.solver.bound_pieces import Piece
 from scheduler.solver.problem import Lag, LagKind
+from scheduler.solver.resources import FAR
 
 ALL = 1.0 - 1e-9
 
@@ -43,7 +44,10 @@ class Waits(Machines):
         self.done_by: dict[int, tuple[int, int]] = {}
         paces: dict[int, Pace] = {}
         for lag in self.problem.lags:
-            if lag.loose or lag.least is None or lag.kind is not LagKind.END_START or lag.least < 0:
+            if lag.least is None or lag.kind is not LagKind.END_START or lag.least < 0:
+                continue
+            if lag.loose:
+                self._not_before(lag)
                 continue
             for t in (lag.before, lag.after):
                 if t not in paces:
@@ -51,7 +55,7 @@ class Waits(Machines):
             later = self._running(lag.after)
             done = self._done(lag, later.ends, self._running(lag.before), paces[lag.before])
             self._follows(lag, later, done, paces[lag.after])
-            self._never_further(lag)
+            self._in_buckets(lag)
 
     def _done(self, lag: Lag, ends: list[int], earlier: Running, pace: Pace) -> list[int | None]:
         """Return, for each end of a stretch of the later task, the column that says how surely the earlier is done."""
@@ -99,14 +103,43 @@ class Waits(Machines):
                     weights[before] -= able
             self.rows.row([(sums[i], share), *((c, -w) for c, w in weights.items() if w)], high=0.0)
 
-    def _never_further(self, lag: Lag) -> None:
-        """On the whole, buckets included, the later task is no further than the earlier one."""
+    def _in_buckets(self, lag: Lag) -> None:
+        """Up to the end of each bucket, and on the whole, the later task is no further than the earlier one could be.
+
+        A part in a bucket may be thought at its end, where it waits, and at its beginning, where it is waited for.
+        """
+        assert lag.least is not None
         share_a, share_b = (1.0 / self.problem.tasks[t].size for t in (lag.after, lag.before))
-        terms = [(p.column, share_a) for p in self.of_task[lag.after]]
-        terms += [(c, share_a) for _, c, _ in self.after_days[lag.after]]
-        terms += [(p.column, -share_b) for p in self.of_task[lag.before]]
-        terms += [(c, -share_b) for _, c, _ in self.after_days[lag.before]]
-        self.rows.row(terms, high=self.stands[lag.before] * share_b)
+        later, earlier = self._running(lag.after), self._running(lag.before)
+        buckets = self.problem.buckets
+        for end in [buckets[i].end for i, _, _ in self.after_days[lag.after]] or [FAR]:
+            by = end - lag.least
+            k = bisect_left(earlier.starts, by) - 1
+            terms = [(c, share_a) for i, c, _ in self.after_days[lag.after] if buckets[i].end <= end]
+            terms += [(c, -share_b) for i, c, _ in self.after_days[lag.before] if buckets[i].start <= by]
+            terms += [(column, share_a) for column in later.sums[-1:]]
+            terms += [(earlier.sums[k], -share_b)] if k >= 0 else []
+            self.rows.row(terms, high=self.stands[lag.before] * share_b)
+
+    def _not_before(self, lag: Lag) -> None:
+        """If both are done, none of the later task comes before all of the earlier one: together they are one at most."""
+        assert lag.least is not None
+        share_a, share_b = (1.0 / self.problem.tasks[t].size for t in (lag.after, lag.before))
+        later, earlier = self._running(lag.after), self._running(lag.before)
+        buckets = self.problem.buckets
+        reached = [(end, [(column, share_a)]) for end, column in zip(later.ends, later.sums, strict=True)]
+        for i, _, _ in self.after_days[lag.after]:
+            end = buckets[i].end
+            until = [(c, share_a) for j, c, _ in self.after_days[lag.after] if buckets[j].end <= end]
+            reached.append((end, until + [(column, share_a) for column in later.sums[-1:]]))
+        for end, terms in reached:
+            by = end - lag.least
+            k = bisect_left(earlier.starts, by) - 1
+            rest = [(c, share_b) for i, c, _ in self.after_days[lag.before] if buckets[i].start > by]
+            if k < len(earlier.sums) - 1:
+                rest += [(earlier.sums[-1], share_b)] + ([(earlier.sums[k], -share_b)] if k >= 0 else [])
+            if rest:
+                self.rows.row(terms + rest, high=1.0)
 
     def _running(self, t: int) -> Running:
         """Return the stretches in which a task may be worked on, with columns of the work done up to each."""

@@ -199,7 +199,8 @@ def fill_buckets(book: Book) -> None:
     rest = [t for t, task in enumerate(problem.tasks) if task.later and book.left[t] > 0]
     for b, bucket in enumerate(problem.buckets):
         for t in sorted(rest, key=lambda t: -weight[t] / max(1, problem.tasks[t].modes[0].minutes)):
-            for m in range(len(problem.tasks[t].modes)):
+            modes = problem.tasks[t].modes
+            for m in sorted(range(len(modes)), key=lambda m, modes=modes: modes[m].cost):
                 _into_bucket(book, t, m, b, bucket.start, bucket.end)
 
 
@@ -221,7 +222,7 @@ def _into_bucket(book: Book, t: int, m: int, b: int, start: int, end: int) -> No
     for stock, taken in mode.consumes.items():
         if taken > 0:
             amount = min(amount, int(book.stock_room(stock, start) * task.size / taken + 1e-9))
-    cost = task.end_curve.at(end) if task.end_curve else 0.0
+    cost = mode.cost + (task.end_curve.at(end) if task.end_curve else 0.0)
     if task.min_chunk is None and amount < task.size:
         return
     if amount <= 0 or (task.optional and cost >= task.drop_cost):

@@ -216,6 +216,21 @@ def write_block(fi: Ints, ff: Floats, si: Ints, sf: Floats, t: int) -> bool:
 
 
 @njit(**CASE)
+def next_cheapest(fi: Ints, ff: Floats, t: int, last: int) -> int:
+    """Return the mode of a task that comes after `last` when they are sorted by cost (-1: the first; none left)."""
+    best = -1
+    for m in range(fi[fi[at.M_PTR] + t], fi[fi[at.M_PTR] + t + 1]):
+        cost = ff[fi[at.M_COST] + m]
+        if last >= 0:
+            before = ff[fi[at.M_COST] + last]
+            if cost < before or (cost == before and m <= last):
+                continue
+        if best < 0 or cost < ff[fi[at.M_COST] + best]:
+            best = m
+    return best
+
+
+@njit(**CASE)
 def into_bucket(fi: Ints, ff: Floats, si: Ints, sf: Floats, t: int) -> bool:
     """Leave what remains of a task to the first weekly bucket with room."""
     lo_s, hi_s, _, hi_e, allowed = time_bounds(fi, ff, si, sf, t)
@@ -224,9 +239,14 @@ def into_bucket(fi: Ints, ff: Floats, si: Ints, sf: Floats, t: int) -> bool:
         return False
     for k in range(fi[at.BUCKETS]):
         start, end = fi[fi[at.BUCKET_START] + k], fi[fi[at.BUCKET_END] + k]
-        if end <= lo_s or start > hi_s or start >= hi_e or end_cost(fi, ff, t, end) >= ff[fi[at.T_OWN] + t]:
+        if end <= lo_s or start > hi_s or start >= hi_e:
             continue
-        for m in range(fi[fi[at.M_PTR] + t], fi[fi[at.M_PTR] + t + 1]):
+        late = end_cost(fi, ff, t, end)
+        m = -1
+        while True:
+            m = next_cheapest(fi, ff, t, m)
+            if m < 0 or late + ff[fi[at.M_COST] + m] >= ff[fi[at.T_OWN] + t]:
+                break
             count = fi[fi[at.N_PTR] + m + 1] - fi[fi[at.N_PTR] + m]
             room = FAR
             for i in range(count):

@@ -148,6 +148,28 @@ def test_fortnight_leaves_to_the_week_after_what_can_wait() -> None:
     assert evaluate(problem, dispatch(problem)).value >= result.value
 
 
+@pytest.mark.parametrize("room, value", [(700, 20), (300, 45)])
+def test_what_is_left_to_a_week_goes_the_cheapest_way_first(room: int, value: float) -> None:
+    """Two rigs, at 70 and at 20: all with the cheap one; with room for half of it, half with each: 35 and 10."""
+    modes = (Mode(600, (Need((0,)),), cost=70), Mode(600, (Need((1,)),), cost=20))
+    task = Task("dear", modes, size=600, optional=True, drop_cost=900, later=True, min_chunk=1)
+    bucket = Bucket(DAY, 8 * DAY, {0: 700, 1: room})
+    rigs = (Resource("big", open=()), Resource("small", open=()))
+    problem = Problem((task,), rigs, DAY, days=days(1), buckets=(bucket,))
+    assert find(problem).value == pytest.approx(value)
+    assert evaluate(problem, dispatch(problem)).value == pytest.approx(value)
+
+
+def test_what_costs_more_later_than_undone_stays_undone() -> None:
+    """60 for being late and 50 for the way there is more than 100."""
+    late = Curve(((0, 0), (8 * DAY, 60)))
+    task = Task("dear", (Mode(600, (Need((0,)),), cost=50),), 10, end_curve=late, optional=True, drop_cost=100, later=True)
+    bucket = Bucket(DAY, 8 * DAY, {0: 700})
+    problem = Problem((task,), (Resource("rig", open=()),), DAY, days=days(1), buckets=(bucket,))
+    assert find(problem).value == pytest.approx(100) == evaluate(problem, dispatch(problem)).value
+
+
+
 def test_pin_stands_even_when_it_is_dear() -> None:
     """Somebody's word puts the lesser job first, although the other order costs less."""
     cheap = job("cheap", 300, 100)
