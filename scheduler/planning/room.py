@@ -12,14 +12,13 @@ from collections.abc import Iterable
 from dataclasses import dataclass, field
 
 import numpy as np
-from numpy.typing import NDArray
 
 from scheduler.events.situation import Situation
 from scheduler.farm.operator import Operator
 from scheduler.farm.rig import Rig
 from scheduler.planning.calendars import holes, machine_open
 from scheduler.planning.compiled import Compiled
-from scheduler.planning.fit_windows import PER_HOUR, fit_of
+from scheduler.planning.fit_windows import fit_of
 from scheduler.planning.jobs import (
     Job,
     RigOption,
@@ -32,7 +31,8 @@ from scheduler.planning.jobs import (
 from scheduler.planning.order import bounds_from_done, finished, ties_of
 from scheduler.planning.places import Places
 from scheduler.planning.quarters import MINUTES, Interval, quarters_up
-from scheduler.planning.refusals import REASONS, Flags, Refusals, gap, join, legs
+from scheduler.planning.refusals import Flags, Refusals, gap, join, legs, unfit
+from scheduler.planning.room_stock import stock_room
 from scheduler.planning.stocks import taken_by
 from scheduler.solver.result import Block, CorePlan
 from scheduler.windows.records import Outlook
@@ -76,7 +76,9 @@ class Room:
         """Return what refuses a block of so many quarters at every start, one answer per person."""
         site = self.site[job.field.id]
         family = self._family(option.rig)
-        fit, why = self._fit(job, option, quarters)
+        hours = fit_of(self.outlook, *job.key, option.key)
+        least = self.situation.farm.plan.fit_chance_least
+        fit, why = unfit(hours, least, self.length, quarters)
         common = {
             Reason.OFF_SHIFT: self._past_or_midnight(quarters),
             Reason.NO_FIT_HOURS: fit,
@@ -143,26 +145,6 @@ class Room:
             refused[max(0, block.start - before - quarters + 1) : block.end + after] = True
         return refused
 
-    def _fit(self, job: Job, option: RigOption, quarters: int) -> tuple[Flags, NDArray[np.int_]]:
-        hours = fit_of(self.outlook, *job.key, option.key)
-        if hours is None:
-            unknown = np.full(self.length, REASONS.index(Reason.UNKNOWN_WEATHER))
-            return np.ones(self.length, dtype=bool), unknown
-        bad = np.repeat(hours.chance < self.situation.farm.plan.fit_chance_least, PER_HOUR)[: self.length]
-        bad = np.concatenate([bad, np.ones(max(0, self.length - len(bad)), dtype=bool)])
-        why = np.repeat(hours.reason, PER_HOUR)[: self.length]
-        why = np.concatenate(
-            [why, np.full(max(0, self.length - len(why)), REASONS.index(Reason.UNKNOWN_WEATHER))]
-        )
-        total = np.concatenate([[0], np.cumsum(bad), np.full(quarters, bad.sum())])
-        start = np.arange(self.length)
-        refused = total[np.minimum(start + quarters, len(total) - 1)] > total[start]
-        next_bad = np.minimum.accumulate(np.where(bad, start, self.length - 1)[::-1])[::-1]
-        reason = why[next_bad].astype(int)
-        # Hours of middling odds carry no reason of their own: what is missing there is the odds.
-        reason[reason == REASONS.index(Reason.FIT)] = REASONS.index(Reason.NO_FIT_HOURS)
-        return refused, reason
-
     # ---- order and stock ---------------------------------------------------------------------------------
 
     def _order(self, job: Job, quarters: int, without: Block | None) -> dict[Reason, Flags]:
@@ -207,21 +189,9 @@ class Room:
         names = {stock.name: s for s, stock in enumerate(self.compiled.problem.stocks)}
         for product, rate in taken_by(self.situation.farm, job.spec, factor).items():
             if rate > 0 and product in names:
-                refused |= self.stock_room(names[product], without) < rate * amount_ha - 1e-6
+                room = stock_room(self.compiled.problem, self.core, names[product], without)
+                refused |= room < rate * amount_ha - 1e-6
         return refused
-
-    def stock_room(self, s: int, without: Block | None = None) -> NDArray[np.float64]:
-        """Return what can still be taken at each quarter without starving what is planned later."""
-        stock = self.compiled.problem.stocks[s]
-        have = np.full(self.length, float(stock.initial))
-        for at, amount in stock.deliveries:
-            have[min(at, self.length) :] += amount
-        for block in self.core.blocks:
-            task = self.compiled.problem.tasks[block.task]
-            taken = task.modes[block.mode].consumes.get(s, 0)
-            if taken and block != without:
-                have[block.start :] -= taken * block.amount / task.size
-        return np.minimum.accumulate(have[::-1])[::-1]
 
     # ---- people ------------------------------------------------------------------------------------------
 

@@ -16,6 +16,7 @@ import numpy as np
 from scheduler.solver.bound_days import RigDays
 from scheduler.solver.bound_merge import carriers_of, merged_ways
 from scheduler.solver.bound_model import RelaxedFarm
+from scheduler.solver.bound_rows import INF
 from scheduler.solver.bound_solve import MANY_COLUMNS, Program, solve_rows
 from scheduler.solver.bound_staff import staffed
 from scheduler.solver.problem import Problem
@@ -39,6 +40,9 @@ ROUNDS = 4
 """Of cuts; the first two bring nearly all."""
 WORTH_A_ROUND = 5e-4
 WHOLE_COLUMNS, WHOLE_WINDOWS = 20_000, 20_000
+WHOLE_A_SECOND, WHOLE_HARDER = 65.0, 1.2
+"""What a program of whole waits takes [s], guessed by a power of what it takes without [s] (8 farms of 12 to 15 fields: the
+finer two took from a fifth of the guess to twice as long, the coarsest up to two and a half times)."""
 COUNTED_COLUMNS = 6000
 CLOSE = 1e-6
 """A bound within this share of a value proves it."""
@@ -53,6 +57,7 @@ class Bounder:
         self._thread: threading.Thread | None = None
         self._over = threading.Event()
         self._coarse_s = 0.0
+        self._took_s: dict[int, float] = {}
         # Times may count minutes or quarter hours: what a day is long says which.
         day = max((end - start for start, end in problem.days), default=1440)
         self._day = day
@@ -109,9 +114,13 @@ class Bounder:
                 self._relax(stretch)
         if counted or self._windows > WHOLE_WINDOWS:
             return
-        for stretch in self._whole_stretches:
-            if not self._over.is_set() and self._columns(stretch) < WHOLE_COLUMNS:
-                self._wait_whole(stretch)
+        left = [s for s in self._whole_stretches if self._columns(s) < WHOLE_COLUMNS]
+        while left and not self._over.is_set():
+            # The finest that likely comes to an end: a coarser one would be of no use any more.
+            sure = [k for k, s in enumerate(left) if self._guess_whole_s(s) < self._seconds_left()]
+            k = max(sure, default=0)
+            self._wait_whole(left[k])
+            left = left[k + 1 :]
 
     @cached_property
     def _merged(self) -> tuple[Problem, Calendar, list[list[int]]]:
@@ -142,6 +151,10 @@ class Bounder:
     def _guess_s(self, stretch: int) -> float:
         return float(S_A_COLUMN * self._columns(stretch) ** HARDER)
 
+    def _guess_whole_s(self, stretch: int) -> float:
+        """Guess what a program of whole waits takes from what was measured without."""
+        return float(WHOLE_A_SECOND * self._took_s.get(stretch, INF) ** WHOLE_HARDER)
+
     def _seconds_left(self) -> float:
         return self.until - time.monotonic()
 
@@ -170,6 +183,8 @@ class Bounder:
             self._raise(solved.bound)
             if coarse and not rough and np.isfinite(solved.bound):
                 self._coarse_s = time.monotonic() - opened
+            if not rough and len(solved.prices):
+                self._took_s.setdefault(stretch, time.monotonic() - opened)
             if days is None or not len(solved.prices) or self._over.is_set():
                 return
             bound, added = program.cut_days(farm.own_rows, days, solved)
@@ -192,7 +207,8 @@ class Bounder:
         """Solve one relaxation in which what is waited for is wholly done or not at all."""
         merged, calendar, carriers = self._merged
         farm = RelaxedFarm(merged, calendar, stretch, carriers=carriers)
-        farm.rows.whole = [column in farm.done_by for column in range(len(farm.rows.cost))]
+        whole = farm.done_by.keys() | farm.done_by_bucket.keys()
+        farm.rows.whole = [column in whole for column in range(len(farm.rows.cost))]
         if self._seconds_left() > SHORTEST_S:
             self._raise(solve_rows(farm.rows, self._seconds_left()).bound)
 

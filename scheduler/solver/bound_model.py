@@ -74,13 +74,15 @@ class RelaxedFarm(People):
 
     def _sets(self, tasks: list[int]) -> set[tuple[int, ...]]:
         """Return the groups that later work asks for, groups that share somebody together, and what stands in for another."""
-        groups, instead = set(), set()
+        groups: set[tuple[int, ...]] = set()
+        instead: set[tuple[int, ...]] = set()
         for t in tasks:
-            ways = [{n.any_of for n in mode.needs} for mode in self.problem.tasks[t].modes]
-            groups |= set.union(*ways)
-            differ = set.union(*ways) - set.intersection(*ways)
+            ways = [{tuple(sorted(n.any_of)) for n in mode.needs} for mode in self.problem.tasks[t].modes]
+            asked = {group for way in ways for group in way}
+            groups |= asked
+            differ = {group for group in asked if any(group not in way for way in ways)}
             instead.add(tuple(sorted({r for group in differ for r in group})))
-        return {s for s in unions_of({tuple(sorted(set(g))) for g in groups}) | instead if s}
+        return {s for s in unions_of(groups) | instead if s}
 
     def _least_asked(self, tasks: list[int], members: frozenset[int]) -> list[tuple[int, float]]:
         """Return the tasks of which every way takes minutes of these resources, with the least of them a unit."""

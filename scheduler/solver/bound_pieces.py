@@ -105,7 +105,9 @@ class Pieces:
             for bucket in self.problem.buckets:
                 cost = task.end_curve.at(bucket.end) / task.size if task.end_curve else 0.0
                 cost = max(0.0, cost) + min((m.cost for m in task.modes), default=0) / task.size
-                dated = bucket.end > task.release and bucket.start < min(task.latest_end, task.latest_start + 1)
+                dated = bucket.end > task.release and bucket.start < min(
+                    task.latest_end, task.latest_start + 1
+                )
                 later.append((self.rows.column(cost, task.size if dated else 0.0), 1.0))
         self.after_days[t] = [(k, column, 1.0) for k, (column, _) in enumerate(later)]
         pinned = self._pinned(t)

@@ -42,6 +42,7 @@ class Waits(Machines):
         """Each lag from the end of one task to the start of another; running sums keep the rows short."""
         self.running: dict[int, Running] = {}
         self.done_by: dict[int, tuple[int, int]] = {}
+        self.done_by_bucket: dict[int, tuple[int, int]] = {}
         paces: dict[int, Pace] = {}
         for lag in self.problem.lags:
             if lag.least is None or lag.kind is not LagKind.END_START or lag.least < 0:
@@ -115,11 +116,14 @@ class Waits(Machines):
         for end in [buckets[i].end for i, _, _ in self.after_days[lag.after]] or [FAR]:
             by = end - lag.least
             k = bisect_left(earlier.starts, by) - 1
-            terms = [(c, share_a) for i, c, _ in self.after_days[lag.after] if buckets[i].end <= end]
-            terms += [(c, -share_b) for i, c, _ in self.after_days[lag.before] if buckets[i].start <= by]
-            terms += [(column, share_a) for column in later.sums[-1:]]
-            terms += [(earlier.sums[k], -share_b)] if k >= 0 else []
-            self.rows.row(terms, high=self.stands[lag.before] * share_b)
+            done = self.rows.column(0.0, 1.0)
+            self.done_by_bucket[done] = lag.before, by
+            begun = [(c, -share_b) for i, c, _ in self.after_days[lag.before] if buckets[i].start <= by]
+            begun += [(earlier.sums[k], -share_b)] if k >= 0 else []
+            self.rows.row([(done, 1.0), *begun], high=self.stands[lag.before] * share_b)
+            until = [(c, share_a) for i, c, _ in self.after_days[lag.after] if buckets[i].end <= end]
+            until += [(column, share_a) for column in later.sums[-1:]]
+            self.rows.row([*until, (done, -1.0)], high=0.0)
 
     def _not_before(self, lag: Lag) -> None:
         """If both are done, none of the later task comes before all of the earlier one: together they are one at most."""

@@ -199,8 +199,7 @@ def fill_buckets(book: Book) -> None:
     rest = [t for t, task in enumerate(problem.tasks) if task.later and book.left[t] > 0]
     for b, bucket in enumerate(problem.buckets):
         for t in sorted(rest, key=lambda t: -weight[t] / max(1, problem.tasks[t].modes[0].minutes)):
-            modes = problem.tasks[t].modes
-            for m in sorted(range(len(modes)), key=lambda m, modes=modes: modes[m].cost):
+            for _, m in sorted((mode.cost, m) for m, mode in enumerate(problem.tasks[t].modes)):
                 _into_bucket(book, t, m, b, bucket.start, bucket.end)
 
 

@@ -136,6 +136,9 @@ class Order:
         if not any(isinstance(u.lit, int) for u in self.uses):
             self.empty = cp.new_bool_var("")
             arcs.append((0, 0, self.empty))
+            # Or blocks of no length could follow each other in a ring of their own, with no first of the day to pay for.
+            for u in self.uses:
+                cp.add_implication(self.empty, u.lit.negated())
         cp.add_circuit(arcs)
 
     def _arc(self, i: int, j: int, arcs: list[tuple[int, int, Any]]) -> Any:

@@ -178,6 +178,31 @@ def new_block(si: Ints, sf: Floats) -> int:
 
 
 @njit(**CASE)
+def write_block(fi: Ints, ff: Floats, si: Ints, sf: Floats, t: int) -> bool:
+    """Enter the block found by `find_place`."""
+    b = new_block(si, sf)
+    if b < 0:
+        return False
+    needs = fi[at.NEEDS]
+    si[si[at.B_TASK] + b], si[si[at.B_MODE] + b], si[si[at.B_DAY] + b] = (
+        t,
+        si[si[at.PICK] + 0],
+        si[si[at.PICK] + 1],
+    )
+    si[si[at.B_START] + b], si[si[at.B_END] + b], si[si[at.B_AMOUNT] + b] = (
+        si[si[at.PICK] + 2],
+        si[si[at.PICK] + 3],
+        si[si[at.PICK] + 4],
+    )
+    si[si[at.B_PIN] + b] = 0
+    count = fi[fi[at.N_PTR] + si[si[at.PICK] + 0] + 1] - fi[fi[at.N_PTR] + si[si[at.PICK] + 0]]
+    for i in range(needs):
+        si[si[at.B_RES] + b * fi[at.NEEDS] + i] = si[si[at.CREW] + needs + i] if i < count else -1
+    enter(fi, ff, si, sf, b)
+    return True
+
+
+@njit(**CASE)
 def settle(fi: Ints, ff: Floats, si: Ints, sf: Floats, keep: bool) -> None:
     """End a change: keep it, or undo it step by step; free the records of dead blocks."""
     n = si[at.N_LOG]

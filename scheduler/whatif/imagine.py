@@ -11,7 +11,8 @@ from scheduler.events.derive import situation as derive_situation
 from scheduler.events.situation import Situation
 from scheduler.events.state import State, fold
 from scheduler.farm.farm import Farm
-from scheduler.whatif.invent import Invented, invent
+from scheduler.whatif.invent import invent
+from scheduler.whatif.invented import Invented
 from scheduler.whatif.tilt import Tilt
 from scheduler.whatif.wish import read_wish
 from shared.errors import ReportRefused

@@ -7,17 +7,18 @@ could not happen is refused with the same sentence.
 from __future__ import annotations
 
 from collections.abc import Callable
-from dataclasses import dataclass, field, replace
-from datetime import datetime, timedelta
+from dataclasses import replace
+from datetime import datetime
 from typing import Any
 from zoneinfo import ZoneInfo
 
 from scheduler.events.report import FUTURE_TOLERANCE, Report, find, read_time
 from scheduler.events.situation import FieldPass, Situation
 from scheduler.events.words import report_from_words
-from scheduler.farm.operator import WEEKDAYS, Operator
 from scheduler.whatif.costs import Price, read_price
 from scheduler.whatif.custom import applicator
+from scheduler.whatif.invent_hours import longer, weekday
+from scheduler.whatif.invented import Invented, changed
 from scheduler.whatif.tilt import Tilt
 from scheduler.whatif.wish import Wish
 from shared.errors import ReportRefused
@@ -25,30 +26,6 @@ from shared.units import UnitFault, parse
 from shared.vocabulary import EventKind, Operation
 
 RAIN_FACTOR_MOST = 5.0
-
-
-@dataclass(frozen=True)
-class Invented:
-    """What one wish comes to.
-
-    Attributes
-    ----------
-    reports : tuple of Report
-    tilt : Tilt
-    price : Price
-        Of the hire; by the hour and hectare it is in the reports already.
-    start, until : datetime or None
-        Of the hire, to count days.
-    dropped : tuple of (field, pass)
-        Passes wished away, whose loss counts all the same.
-    """
-
-    reports: tuple[Report, ...] = ()
-    tilt: Tilt = field(default_factory=Tilt)
-    price: Price = field(default_factory=Price)
-    start: datetime | None = None
-    until: datetime | None = None
-    dropped: tuple[FieldPass, ...] = ()
 
 
 def invent(wish: Wish, situation: Situation, now: datetime) -> Invented:
@@ -120,11 +97,6 @@ def _span(wish: Wish, situation: Situation, now: datetime) -> tuple[datetime, da
     )
 
 
-def _changed(name: str, part: str, values: dict[str, Any], now: datetime) -> Report:
-    body = {"part": part, "name": name, "values": values, "why": "what if"}
-    return Report(EventKind.FARM_CHANGED, body, now, source="what if")
-
-
 def _custom(wish: Wish, situation: Situation, now: datetime) -> Invented:
     price = read_price(wish.words[1])
     fields = tuple(_field(situation, name) for name in wish.fields)
@@ -151,70 +123,13 @@ def _machine(situation: Situation, text: str) -> str:
     return find("machine", text, {one.id: one.label for one in situation.farm.machines})
 
 
-def _people(situation: Situation, words: tuple[str, ...]) -> list[Operator]:
-    farm = situation.farm
-    if len(words) < 2 or words[1].casefold() == "all":
-        return list(farm.operators)
-    return [farm.operator_by_id[find("operator", words[1], {one.id: one.label for one in farm.operators})]]
-
-
-def _longer(wish: Wish, situation: Situation, now: datetime) -> Invented:
-    """Let every day of a person end later (or earlier), its limit with it; the normal hours stay, so that it is paid."""
-    try:
-        hours = parse(wish.words[1], "hours") * (1 if wish.verb == "longer" else -1)
-    except UnitFault as error:
-        raise ReportRefused(f"{wish.words[1]!r} {error.problem}; allowed: {error.allowed}.") from error
-    reports = []
-    for person in _people(situation, ("", *wish.words[:1])):
-        written = []
-        for shift in person.shifts:
-            start, end = (60 * t.hour + t.minute for t in (shift.start, shift.end))
-            until = round(min(end + 60 * hours, 23 * 60 + 45))
-            if until <= start:
-                raise ReportRefused(f"{person.label} would have no day left.")
-            written.append(
-                {
-                    "days": list(shift.days),
-                    "start": f"{shift.start:%H:%M}",
-                    "end": f"{until // 60:02d}:{until % 60:02d}",
-                }
-            )
-        most = min(24.0, person.most_hours_per_day + hours)
-        week = min(168.0, person.most_hours_per_week + 6 * hours)
-        normal = min(person.normal_hours_per_day, most)
-        values = {
-            "shift": written, "most_hours": f"{most:g} h", "most_hours_week": f"{week:g} h", "normal_hours": f"{normal:g} h",
-        }  # fmt: skip
-        reports.append(_changed(person.id, "operator", values, now))
-    return Invented(tuple(reports))
-
-
-def _weekday(wish: Wish, situation: Situation, now: datetime) -> Invented:
-    """Take a weekday off, or work on it with the hours of the person's first shift."""
-    day = wish.words[0].casefold()[:3]
-    if day not in WEEKDAYS:
-        raise ReportRefused(f"{wish.words[0]!r} is no weekday; allowed: {', '.join(WEEKDAYS)}.")
-    reports = []
-    for person in _people(situation, wish.words):
-        shifts = [(shift, tuple(d for d in shift.days if d != day)) for shift in person.shifts]
-        if wish.verb == "on":
-            shifts = [(shift, (*days, day) if k == 0 else days) for k, (shift, days) in enumerate(shifts)]
-        written = [
-            {"days": list(days), "start": f"{shift.start:%H:%M}", "end": f"{shift.end:%H:%M}"}
-            for shift, days in shifts
-            if days
-        ]
-        reports.append(_changed(person.id, "operator", {"shift": written}, now))
-    return Invented(tuple(reports))
-
-
 def _tracks(wish: Wish, situation: Situation, now: datetime) -> Invented:
     name = _machine(situation, wish.words[0])
-    return Invented((_changed(name, "machine", {"tracks": wish.verb == "tracks"}, now),))
+    return Invented((changed(name, "machine", {"tracks": wish.verb == "tracks"}, now),))
 
 
 def _tile(wish: Wish, situation: Situation, now: datetime) -> Invented:
-    return Invented((_changed(_field(situation, wish.words[0]), "field", {"tiled": True}, now),))
+    return Invented((changed(_field(situation, wish.words[0]), "field", {"tiled": True}, now),))
 
 
 def _drop(wish: Wish, situation: Situation, now: datetime) -> Invented:
@@ -257,7 +172,7 @@ def _crop(wish: Wish, situation: Situation, now: datetime) -> Invented:
     elif crop != situation.farm.field_by_id[place].crop:
         values["expected_yield"] = _usual_yield(situation, crop)
     kept = {key: value for key, value in values.items() if value}
-    return Invented((_changed(place, "field", kept, now),))
+    return Invented((changed(place, "field", kept, now),))
 
 
 def _usual_yield(situation: Situation, crop: str) -> str:
@@ -294,14 +209,6 @@ def _rain(wish: Wish, situation: Situation, now: datetime) -> Invented:
 
 
 _MAKERS: dict[str, Callable[[Wish, Situation, datetime], Invented]] = {
-    "custom": _custom, "longer": _longer, "shorter": _longer, "off": _weekday, "on": _weekday, "tracks": _tracks, "wheels": _tracks, "tile": _tile,
+    "custom": _custom, "longer": longer, "shorter": longer, "off": weekday, "on": weekday, "tracks": _tracks, "wheels": _tracks, "tile": _tile,
     "drop": _drop, "give-up": _give_up, "crop": _crop, "rain": _rain,
 }  # fmt: skip
-
-
-def days_of(invented: Invented, now: datetime, season_end: datetime) -> float:
-    """Return the days for which something is hired; open-ended: until the last day that is planned."""
-    if invented.start is None:
-        return 0.0
-    end = invented.until or season_end
-    return max(0.0, (end - max(invented.start, now)) / timedelta(days=1))

@@ -12,7 +12,7 @@ from scheduler.planning.plan import Plan
 from scheduler.planning.schedule import make_plan
 from scheduler.solver.result import Limits
 from scheduler.whatif.imagine import Imagined, imagine
-from scheduler.whatif.invent import days_of
+from scheduler.whatif.invented import days_of
 from scheduler.whatif.outcome import Outcome, dropped_loss, outcome_of, refused_outcome
 from scheduler.whatif.study import Way
 from scheduler.whatif.tilt import tilted

@@ -87,11 +87,15 @@ def written_in(
 
 
 def done_by(problem: Problem, plan: CorePlan, task: int, by: int) -> bool:
-    """Tell whether a task is wholly done by a time; what stands counts as done, as in the relaxation."""
+    """Tell whether a task is wholly done by a time, seen from the weeks behind the horizon, which count at their start.
+
+    What stands counts as done, as in the relaxation.
+    """
     standing = {(pin.task, pin.start) for pin in problem.pins}
     early = [
         b.amount for b in plan.blocks if b.task == task and (b.end <= by or (b.task, b.start) in standing)
     ]
+    early += [x.amount for x in plan.later if x.task == task and problem.buckets[x.bucket].start <= by]
     return sum(early) == problem.tasks[task].size
 
 
@@ -112,8 +116,10 @@ def costs_in_relaxation(
         slack = ROUNDING * max(1.0, amount)
         farm.rows.row([(column, 1.0)], amount - slack, amount + slack)
     if whole:
-        for column, (task, by) in farm.done_by.items():
-            truth = float(done_by(problem, plan, task, by))
+        in_days = CorePlan(plan.blocks)
+        truths = [(c, done_by(problem, in_days, *when)) for c, when in farm.done_by.items()]
+        truths += [(c, done_by(problem, plan, *when)) for c, when in farm.done_by_bucket.items()]
+        for column, truth in truths:
             farm.rows.row([(column, 1.0)], truth, truth)
     found = solve_rows(farm.rows, 60.0)
     return found.bound if np.isfinite(found.bound) else float("inf")

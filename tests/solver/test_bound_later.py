@@ -6,15 +6,25 @@ be sound and as dear as said.
 
 from __future__ import annotations
 
-import pytest
+import time
+from dataclasses import replace
 
+import numpy as np
+import pytest
+from hypothesis import HealthCheck, given, settings
+from hypothesis import strategies as st
+
+from scheduler.solver.bound import WHOLE_A_SECOND, WHOLE_HARDER, Bounder
 from scheduler.solver.bound_model import RelaxedFarm
 from scheduler.solver.bound_solve import solve_rows
 from scheduler.solver.evaluate import evaluate
 from scheduler.solver.problem import Curve, Lag, Mode, Need, Problem, Task
 from scheduler.solver.resources import Bucket, Resource, Stock
-from scheduler.solver.result import CorePlan, Later
+from scheduler.solver.result import CorePlan, Later, Limits
+from scheduler.solver.rigday import search
 from scheduler.solver.rigday_calendar import Calendar
+from tests.benchmarks.farms import make_farm
+from tests.solver.test_bound import costs_in_relaxation, torn
 
 DAY = 1440
 DROP = 1000
@@ -106,3 +116,68 @@ def test_what_comes_after_if_both_are_done_does_not_come_before() -> None:
     assert bound == pytest.approx(300 + 300, rel=1e-4)
     problem, bound = bound_of(pair, (Lag(1, 0, least=60, loose=True),))
     assert bound == pytest.approx(300 + 100, rel=1e-4)
+
+
+@pytest.mark.parametrize(
+    "left_s, tried",
+    [(100.0, [60]), (20.0, [120, 60]), (6.0, [240, 120, 60]), (1.0, [240, 120, 60])],
+    ids=["time for the finest", "for the middle one", "for the coarsest", "for none"],
+)
+def test_whole_waits_are_tried_in_the_finest_hours_that_time_allows(
+    monkeypatch: pytest.MonkeyPatch, left_s: float, tried: list[int]
+) -> None:
+    """They are guessed to take 5, 15 and 50 seconds: a coarser one than the finest that fits is skipped."""
+    problem = make_farm(3, 0, 3)
+    bounder = Bounder(problem, Calendar(problem), time.monotonic() + left_s, Limits(seconds=left_s))
+    took = {s: (guess / WHOLE_A_SECOND) ** (1 / WHOLE_HARDER) for s, guess in ((240, 5), (120, 15), (60, 50))}
+    found: list[int] = []
+    monkeypatch.setattr(bounder, "_relax", lambda stretch, rough=False: None)
+    monkeypatch.setattr(bounder, "_wait_whole", found.append)
+    monkeypatch.setattr(bounder, "_took_s", took)
+    bounder.run()
+    assert found == tried
+
+
+@settings(max_examples=6, deadline=None, suppress_health_check=[HealthCheck.too_slow], derandomize=True)
+@given(st.integers(3, 8), st.integers(0, 10_000), st.integers(3, 6), st.sampled_from([45, 120, 300]))
+def test_any_farm_with_later_weeks_keeps_the_relaxation(
+    fields: int, seed: int, days: int, stretch: int
+) -> None:
+    """Dates that begin or end among the weeks, loose waits, less stock and less time: a true plan costs no less."""
+    problem = made_scarce(torn(make_farm(fields, seed, days, buckets=True), seed), seed)
+    plan = search(problem, time.monotonic() + 60, Limits(0.05, 1, 1, True)).plan
+    found = evaluate(problem, plan)
+    assert not found.violations
+    most = found.value * (1 + 1e-5) + 1e-3
+    assert costs_in_relaxation(problem, plan, stretch, cuts=1, whole=True) <= most
+    assert costs_in_relaxation(problem, plan, DAY, cuts=0, whole=False, apart=True) <= most
+
+
+def made_scarce(problem: Problem, seed: int) -> Problem:
+    rng = np.random.default_rng(seed)
+
+    def dated(task: Task) -> Task:
+        week = problem.buckets[int(rng.integers(len(problem.buckets)))]
+        kind = rng.random()
+        if kind < 0.15:
+            return replace(task, release=int(week.start + rng.integers(-2000, 2000)))
+        return replace(task, latest_end=int(week.start + rng.integers(-500, 3000))) if kind < 0.3 else task
+
+    def less(stock: Stock) -> Stock:
+        after = (
+            int(problem.days[-1][1] + rng.integers(0, 15_000)),
+            int(rng.integers(0, stock.initial + 1000)),
+        )
+        have = int(stock.initial * rng.uniform(0.2, 1))
+        return replace(stock, initial=have, deliveries=(*stock.deliveries, after))
+
+    def shorter(week: Bucket) -> Bucket:
+        return replace(week, capacity={r: int(c * rng.uniform(0, 1)) for r, c in week.capacity.items()})
+
+    return replace(
+        problem,
+        lags=tuple(replace(lag, loose=bool(rng.random() < 0.4)) for lag in problem.lags),
+        tasks=tuple(dated(task) for task in problem.tasks),
+        stocks=tuple(less(stock) for stock in problem.stocks),
+        buckets=tuple(shorter(week) for week in problem.buckets),
+    )

@@ -4,12 +4,14 @@ from __future__ import annotations
 
 from dataclasses import replace
 
+import numpy as np
 from hypothesis import HealthCheck, assume, given, settings
 
 from scheduler.solver.evaluate import evaluate
 from scheduler.solver.interval_bounds import reach_of, simple_bound
 from scheduler.solver.interval_dispatch import dispatch
-from scheduler.solver.problem import Problem
+from scheduler.solver.problem import Mode, Need, Problem, Task, Window
+from scheduler.solver.resources import Moves, Resource
 from scheduler.solver.result import Limits, Status
 from scheduler.solver.solve import solve
 from tests.solver.random_problems import best_by_trying_all, problems
@@ -71,3 +73,18 @@ def test_the_rule_makes_sound_plans_or_none(problem: Problem) -> None:
 def test_same_input_same_plan(problem: Problem) -> None:
     limits = Limits(seconds=3.0, workers=2, seed=7, deterministic=True)
     assert solve(problem, limits).plan == solve(problem, limits).plan
+
+
+def test_blocks_of_no_length_pay_the_first_way_too() -> None:
+    """Drawn once by the test above: two on the machine with a way to pay (1), or both on the other (0)."""
+    way = Moves(np.array([[0, 0, 1], [0, 0, 0], [0, 0, 0]]), initial=np.array([0, 0, 1]), cost_per_minute=1.0)
+    looks = tuple(Task(name, (Mode(0, (Need((0, 1)),), (Window(2, 9),), 0, 2),)) for name in ("a", "b"))
+    problem = Problem(looks, (Resource("machine", moves=way), Resource("other")), 24)
+    result = solve(problem, QUICK)
+    assert (result.status, result.value) == (Status.OPTIMAL, 0.0)
+    alone = replace(problem, resources=problem.resources[:1], tasks=tuple(only(t, 0) for t in looks))
+    assert solve(alone, QUICK).value == 1.0
+
+
+def only(task: Task, resource: int) -> Task:
+    return replace(task, modes=tuple(replace(m, needs=(Need((resource,)),)) for m in task.modes))

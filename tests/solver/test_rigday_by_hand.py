@@ -163,11 +163,18 @@ def test_what_is_left_to_a_week_goes_the_cheapest_way_first(room: int, value: fl
 def test_what_costs_more_later_than_undone_stays_undone() -> None:
     """60 for being late and 50 for the way there is more than 100."""
     late = Curve(((0, 0), (8 * DAY, 60)))
-    task = Task("dear", (Mode(600, (Need((0,)),), cost=50),), 10, end_curve=late, optional=True, drop_cost=100, later=True)
+    task = Task(
+        "dear",
+        (Mode(600, (Need((0,)),), cost=50),),
+        10,
+        end_curve=late,
+        optional=True,
+        drop_cost=100,
+        later=True,
+    )
     bucket = Bucket(DAY, 8 * DAY, {0: 700})
     problem = Problem((task,), (Resource("rig", open=()),), DAY, days=days(1), buckets=(bucket,))
     assert find(problem).value == pytest.approx(100) == evaluate(problem, dispatch(problem)).value
-
 
 
 def test_pin_stands_even_when_it_is_dear() -> None:
