@@ -8,6 +8,7 @@ from typing import Any
 from scheduler.crew.cautions import DayFacts, cautions_for
 from scheduler.crew.language import Words
 from scheduler.crew.load_sheet import CrewRecord, LoadLine, amount_text, load_lines, rate_factor_of
+from scheduler.crew.notes import notes_of, pass_name
 from scheduler.crew.trips import first_yard, home_at, leaves_at
 from scheduler.events.situation import Situation, Span
 from scheduler.farm.farm import Farm
@@ -124,9 +125,7 @@ def day_list(plan: Plan, situation: Situation, outlook: Outlook, operator: str, 
         totals=_totals(farm, stops, words),
         cautions=cautions_for(facts, farm, outlook, words),
         to_report=_to_report(stops, words),
-        notes=tuple(worry.text for worry in plan.worries if worry.field in {b.field for b in blocks})
-        if words.language == "en"
-        else (),
+        notes=notes_of(plan, farm, {b.field for b in blocks}, words),
     )
 
 
@@ -146,11 +145,7 @@ def _spec(farm: Farm, block: PlanBlock):
 
 def job_name(farm: Farm, block: PlanBlock, words: Words) -> str:
     """Return what is done in a block, in words: ``Side-dress + interseed``."""
-    spec = _spec(farm, block)
-    if spec.name and words.language == "en":
-        return spec.name
-    text = " + ".join(words(operation.value.replace("-", " ")) for operation in spec.operations)
-    return text[:1].upper() + text[1:]
+    return pass_name(_spec(farm, block), words)
 
 
 def _stop(

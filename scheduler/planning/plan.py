@@ -94,12 +94,22 @@ class ReadyItem(PlanRecord):
 
 
 class Worry(PlanRecord):
-    """A thing to watch: a window closing, stock short, stale weather, hours over."""
+    """A thing to watch: a window closing, stock short, stale weather, hours over.
+
+    Attributes
+    ----------
+    line : str
+        Of a worry about a pass in a field: the sentence with places for `values`, as translations know it.
+    values : dict
+        Dates and times in ISO 8601; `left_ha` an area [ha], `chance` a share.
+    """
 
     severity: int = Key(ge=1, le=3)
     text: str
     field: str | None = None
     pass_id: str | None = None
+    line: str = ""
+    values: dict[str, str] = {}
 
 
 class Value(PlanRecord):

@@ -7,10 +7,10 @@ money or needs a call today, 1 is worth knowing.
 from __future__ import annotations
 
 from collections import defaultdict
-from datetime import timedelta
+from datetime import date, datetime, timedelta
 from zoneinfo import ZoneInfo
 
-from scheduler.events.situation import Situation
+from scheduler.events.situation import FieldPass, Situation
 from scheduler.planning.jobs import LEAST_HA, licences_for, rate_factor, skilled
 from scheduler.planning.plan import Plan, Worry
 from scheduler.planning.ready import block_products
@@ -23,6 +23,14 @@ STALE_HOURS = 18.0
 LOW_CHANCE = 0.65
 NEAR_LIMIT = 0.92
 MOST = 20
+
+CLOSED = "{job} in {place}: the window closed on {closes} with {left_ha} left."
+NO_ROOM = "{job} in {place}: the window closes on {closes}, {left_ha} find no room."
+TIGHT = "{job} in {place}: planned to end on {ends}, the window closes on {closes}."
+DOUBTFUL = "{job} in {place}, {start}: odds of only {chance}."
+DOUBTFUL_PINNED = "{job} in {place}, {start}: odds of only {chance}, pinned."
+OF_PASSES = (CLOSED, NO_ROOM, TIGHT, DOUBTFUL, DOUBTFUL_PINNED)
+"""Lines that a crew list shows in its own language (crew/translations)."""
 
 
 def worries(plan: Plan, situation: Situation, outlook: Outlook) -> tuple[Worry, ...]:
@@ -52,17 +60,38 @@ def _closing(plan: Plan, situation: Situation, outlook: Outlook) -> list[Worry]:
             continue
         ends = [b.end.date() for b in plan.blocks if (b.field, b.pass_id) == (field, pass_id)]
         planned = sum(b.area_ha for b in plan.blocks if (b.field, b.pass_id) == (field, pass_id))
-        head = f"{names.job(field, pass_id)} in {names.field(field)}"
+        key, closes = (field, pass_id), window.closes
         if days < 0:
-            said = f"{head}: the window closed on {day_text(window.closes)} with {names.area(left)} left."
-            found.append(Worry(severity=3, text=said, field=field, pass_id=pass_id))
+            found.append(_of_pass(names, 3, CLOSED, key, closes=closes, left_ha=left))
         elif planned < left - LEAST_HA:
-            said = f"{head}: the window closes on {day_text(window.closes)}, {names.area(left - planned)} find no room."
-            found.append(Worry(severity=3, text=said, field=field, pass_id=pass_id))
-        elif ends and (window.closes - max(ends)).days <= 1 and days <= CLOSING_DAYS:
-            said = f"{head}: planned to end on {day_text(max(ends))}, the window closes on {day_text(window.closes)}."
-            found.append(Worry(severity=2, text=said, field=field, pass_id=pass_id))
+            found.append(_of_pass(names, 3, NO_ROOM, key, closes=closes, left_ha=left - planned))
+        elif ends and (closes - max(ends)).days <= 1 and days <= CLOSING_DAYS:
+            found.append(_of_pass(names, 2, TIGHT, key, ends=max(ends), closes=closes))
     return found
+
+
+def _of_pass(
+    names: Names, severity: int, line: str, key: FieldPass, **values: date | datetime | float
+) -> Worry:
+    """Return a worry about a pass in a field, in English and as a line that can be said in another language."""
+    field, pass_id = key
+    said = {name: _english(names, name, value) for name, value in values.items()}
+    return Worry(
+        severity=severity,
+        text=line.format(job=names.job(field, pass_id), place=names.field(field), **said),
+        field=field,
+        pass_id=pass_id,
+        line=line,
+        values={name: v.isoformat() if isinstance(v, date) else repr(float(v)) for name, v in values.items()},
+    )
+
+
+def _english(names: Names, name: str, value: date | datetime | float) -> str:
+    if isinstance(value, datetime):
+        return when(value)
+    if isinstance(value, date):
+        return day_text(value)
+    return f"{value:.0%}" if name == "chance" else names.area(value)
 
 
 def _stock(plan: Plan, situation: Situation) -> list[Worry]:
@@ -140,12 +169,13 @@ def _odds(plan: Plan, situation: Situation) -> list[Worry]:
     names = Names(situation.farm)
     soon = plan.first_day + timedelta(days=1)
     return [
-        Worry(
-            severity=2 if block.pinned else 1,
-            text=f"{names.job(block.field, block.pass_id)} in {names.field(block.field)}, {when(block.start)}: "
-            f"odds of only {block.chance:.0%}{', pinned' if block.pinned else ''}.",
-            field=block.field,
-            pass_id=block.pass_id,
+        _of_pass(
+            names,
+            2 if block.pinned else 1,
+            DOUBTFUL_PINNED if block.pinned else DOUBTFUL,
+            (block.field, block.pass_id),
+            start=block.start,
+            chance=block.chance,
         )
         for block in plan.blocks
         if block.start.date() <= soon and block.chance < LOW_CHANCE
