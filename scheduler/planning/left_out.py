@@ -16,6 +16,7 @@ import numpy as np
 from scheduler.farm.operator import Operator
 from scheduler.farm.rig import rigs_of
 from scheduler.farm.roads import reaches
+from scheduler.planning.compiled import Compiled
 from scheduler.planning.costs import CENTS, drop_cost
 from scheduler.planning.decode import HA_DIGITS
 from scheduler.planning.jobs import Job, RigOption, licences_for, skilled
@@ -26,6 +27,7 @@ from scheduler.planning.refusals import REASONS, Refusals
 from scheduler.planning.room import Room
 from scheduler.planning.season import week_span
 from scheduler.planning.wording import Names, day_text, listed
+from scheduler.windows.records import Outlook
 from shared.vocabulary import Reason
 
 ORDERLY = frozenset({Reason.WAITS_FOR_PASS, Reason.REENTRY, Reason.OFF_SHIFT})
@@ -49,13 +51,9 @@ def left_out_rows(room: Room, undone: list[tuple[int, float, float]]) -> tuple[L
     ----------
     undone : list of (job, area [ha], loss)
     """
-    rows = [(room.compiled.jobs[k], area, loss) for k, area, loss in undone]
-    for job in room.compiled.left_aside:
-        loss = drop_cost(room.outlook.windows.get(job.key), job) / CENTS
-        rows.append((job, round(job.left_ha, HA_DIGITS), round(loss, 2)))
     names = Names(room.situation.farm)
     out = []
-    for job, area, loss in rows:
+    for job, area, loss in _jobs_undone(room.compiled, room.outlook, undone):
         verdict = judge(room, job, area)
         out.append(
             LeftOut(
@@ -63,7 +61,34 @@ def left_out_rows(room: Room, undone: list[tuple[int, float, float]]) -> tuple[L
                 text=_sentence(room, job, area, verdict, names), loss=loss,
             )
         )  # fmt: skip
-    return tuple(sorted(out, key=lambda row: (-row.loss, row.field, row.pass_id)))
+    return _dearest_first(out)
+
+
+def rows_alone(
+    compiled: Compiled, outlook: Outlook, undone: list[tuple[int, float, float]]
+) -> tuple[LeftOut, ...]:
+    """Return the same rows with nothing said of why."""
+    rows = _jobs_undone(compiled, outlook, undone)
+    return _dearest_first(
+        [
+            LeftOut(field=job.field.id, pass_id=job.spec.id, area_ha=area, reason="", text="", loss=loss)
+            for job, area, loss in rows
+        ]
+    )
+
+
+def _jobs_undone(
+    compiled: Compiled, outlook: Outlook, undone: list[tuple[int, float, float]]
+) -> list[tuple[Job, float, float]]:
+    rows = [(compiled.jobs[k], area, loss) for k, area, loss in undone]
+    for job in compiled.left_aside:
+        loss = drop_cost(outlook.windows.get(job.key), job) / CENTS
+        rows.append((job, round(job.left_ha, HA_DIGITS), round(loss, 2)))
+    return rows
+
+
+def _dearest_first(rows: list[LeftOut]) -> tuple[LeftOut, ...]:
+    return tuple(sorted(rows, key=lambda row: (-row.loss, row.field, row.pass_id)))
 
 
 def judge(room: Room, job: Job, area_ha: float) -> Verdict:

@@ -73,7 +73,7 @@ class LaterWork(PlanRecord):
 
 
 class LeftOut(PlanRecord):
-    """Area of a pass that is in neither, with the reason (a `Reason` value) and a true sentence."""
+    """Area of a pass that is in neither, with the reason (a `Reason` value) and a true sentence; empty where nobody asked."""
 
     field: str
     pass_id: str

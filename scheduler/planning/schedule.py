@@ -18,6 +18,7 @@ from scheduler.planning.compiled import Compiled
 from scheduler.planning.costs import CENTS
 from scheduler.planning.decode import later_work, money_parts, plan_blocks, undone
 from scheduler.planning.explain import explained
+from scheduler.planning.left_out import rows_alone
 from scheduler.planning.odds import with_odds
 from scheduler.planning.order import ties_of
 from scheduler.planning.plan import Plan, Value
@@ -64,6 +65,7 @@ def make_plan(
     previous: Plan | None = None,
     progress: ProgressSink | None = None,
     use_engine: bool = True,
+    reasons: bool = True,
 ) -> Plan:
     """Return a checked plan.
 
@@ -77,6 +79,8 @@ def make_plan(
         The plan that people know: kept when nothing is new or nothing better is found.
     use_engine : bool
         False gives the dispatch rule's plan.
+    reasons : bool
+        False leaves out sentences and odds, for studies of many plans that nobody reads.
 
     Raises
     ------
@@ -90,18 +94,18 @@ def make_plan(
     cost = situation.farm.plan.change_cost
     steady = previous is not None and previous.forecast_issued_at == outlook.forecast_issued_at
     compiled, answer = _answer(compiled, limits, progress, use_engine, cost, steady)
-    plan = _document(compiled, answer, situation, outlook, previous, mark, limits)
+    plan = _document(compiled, answer, situation, outlook, previous, mark, limits, reasons)
     faults = check_plan(plan, situation, outlook)
     if faults and answer.method != "rule":
         said = f"The engine's plan was refused by the checker ({faults[0]}); this is the plan of the simple rule."
         compiled, answer = _answer(compiled, limits, None, False, cost, steady)
         compiled = replace(compiled, notes=(*compiled.notes, said))
-        plan = _document(compiled, answer, situation, outlook, previous, mark, limits)
+        plan = _document(compiled, answer, situation, outlook, previous, mark, limits, reasons)
         faults = check_plan(plan, situation, outlook)
     if faults and compiled.problem.pins:
         compiled = without_pins(compiled, "it breaks a rule of the plan")
         compiled, answer = _answer(compiled, limits, None, False, cost, steady)
-        plan = _document(compiled, answer, situation, outlook, previous, mark, limits)
+        plan = _document(compiled, answer, situation, outlook, previous, mark, limits, reasons)
         faults = check_plan(plan, situation, outlook)
     if faults:
         raise PlanRefused(f"No plan goes out, since the checker found: {' '.join(faults[:5])}")
@@ -227,6 +231,7 @@ def _document(
     previous: Plan | None,
     mark: str,
     limits: Limits,
+    reasons: bool,
 ) -> Plan:
     ties = {field.id: ties_of(situation, field, outlook) for field in situation.farm.fields}
     blocks = plan_blocks(compiled, answer.core, outlook, ties, previous)
@@ -259,8 +264,12 @@ def _document(
         seed=limits.seed,
         fingerprint=mark,
     )
-    room = Room(compiled, answer.core, situation, outlook)
-    plan = with_odds(explained(plan, room, undone(compiled, answer.core)), situation, outlook)
+    left = undone(compiled, answer.core)
+    if reasons:
+        room = Room(compiled, answer.core, situation, outlook)
+        plan = with_odds(explained(plan, room, left), situation, outlook)
+    else:
+        plan = plan.model_copy(update={"left_out": rows_alone(compiled, outlook, left)})
     return plan.model_copy(update={"id": _plan_id(plan, situation.now, horizon)})
 
 

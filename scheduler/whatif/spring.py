@@ -170,9 +170,9 @@ class _Player:
             situation, horizon, observed, tilted(told, self.tilt, zone), self.start.normals
         )
         self.windows.update(outlook.windows)
-        # A spring is played for what it comes to; nobody reads the bound of its mornings.
+        # A spring is played for what it comes to; nobody reads the bound and the sentences of its mornings.
         limits = replace(self.start.limits, bound=False)
-        plan = make_plan(situation, outlook, horizon, limits, self.plan)
+        plan = make_plan(situation, outlook, horizon, limits, self.plan, reasons=False)
         self.plan = plan
         truth = self._truth(day, now, situation)
         fit = {

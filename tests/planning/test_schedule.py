@@ -305,3 +305,26 @@ def test_most_of_what_the_news_does_not_touch_stays():
         return {(b.field, b.pass_id, b.start, b.operator) for b in of.blocks if b.start < make.at(2)}
 
     assert len(near(plan) & near(again)) >= 0.75 * len(near(plan))
+
+
+def test_without_sentences_it_is_the_same_plan():
+    situation = make.situation(make.farm(3))
+    # Fit on the first two days alone: much is left out.
+    outlook = make.outlook(
+        situation.farm, 5, chance=lambda field, spec, day, hour: 0.9 if day < 2 and 7 <= hour < 20 else 0.0
+    )
+    limits = Limits(seconds=0.3, workers=1, seed=1, deterministic=True)
+    told = make_plan(situation, outlook, make.horizon(5), limits)
+    bare = make_plan(situation, outlook, make.horizon(5), limits, reasons=False)
+
+    def rows(plan: Plan) -> list[tuple]:
+        return [(b.field, b.pass_id, b.start, b.end, b.area_ha, b.operator, b.rig) for b in plan.blocks]
+
+    assert rows(bare) == rows(told) and bare.value == told.value and bare.later == told.later
+    assert [(r.field, r.pass_id, r.area_ha, r.loss) for r in bare.left_out] == [
+        (r.field, r.pass_id, r.area_ha, r.loss) for r in told.left_out
+    ]
+    assert told.left_out and all(row.text and row.reason for row in told.left_out)
+    assert not any(row.text or row.reason for row in bare.left_out)
+    assert told.spread is not None and bare.spread is None
+    assert not any(b.why_then for b in bare.blocks) and all(b.why_then for b in told.blocks)
