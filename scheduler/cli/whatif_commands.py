@@ -54,7 +54,7 @@ Each -c is a way of its own; join changes of one way with ' + '. What can be cha
 )
 @click.option("--save", default=None, metavar="NAME", help="Keep the ways as FARM/whatif/NAME.toml.")
 @click.option(
-    "--seconds", default=4.0, show_default=True, type=click.FloatRange(0.2, 600), help="Effort per way."
+    "--seconds", default=1.5, show_default=True, type=click.FloatRange(0.2, 600), help="Effort per way."
 )
 @click.option(
     "--processes", default=None, type=click.IntRange(1, 256), help="Ways worked at a time (default: cores)."

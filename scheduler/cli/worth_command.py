@@ -34,7 +34,7 @@ from scheduler.wiring.whatif import Tell, run_ways, what_if_morning
 @click.command()
 @farm_argument
 @click.option(
-    "--seconds", default=2.0, show_default=True, type=click.FloatRange(0.2, 600), help="Effort per line."
+    "--seconds", default=0.7, show_default=True, type=click.FloatRange(0.2, 600), help="Effort per line."
 )
 @click.option("--kind", "only", multiple=True, type=click.Choice(KINDS), help="Only this kind; repeat it.")
 @click.option(

@@ -24,7 +24,7 @@ router = APIRouter(include_in_schema=False)
 Manager = Annotated[Site, Depends(manager)]
 Writer = Annotated[Site, Depends(manager_writes)]
 By = Literal["operator", "rig", "field"]
-WAY_SECONDS = 2.0
+WAY_SECONDS = 0.8
 WAYS_MOST = 8
 
 

@@ -118,6 +118,6 @@ def springs() -> None:
 
 if __name__ == "__main__":
     warm_up()
-    morning_costs(2.0)
-    speed_up(2.0)
+    morning_costs(1.5)
+    speed_up(0.7)
     springs()
