@@ -43,7 +43,7 @@ WHOLE_COLUMNS, WHOLE_WINDOWS = 20_000, 20_000
 WHOLE_A_SECOND, WHOLE_HARDER = 65.0, 1.2
 """What a program of whole waits takes [s], guessed by a power of what it takes without [s] (8 farms of 12 to 15 fields: the
 finer two took from a fifth of the guess to twice as long, the coarsest up to two and a half times)."""
-COUNTED_COLUMNS = 6000
+COUNTED_COLUMNS = 3000
 CLOSE = 1e-6
 """A bound within this share of a value proves it."""
 

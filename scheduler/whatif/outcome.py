@@ -67,7 +67,7 @@ class Outcome(StudyRecord):
     total : float
         Their sum.
     bound : float
-        No plan of this way costs less; close for the way without a change alone.
+        No plan of this way costs less.
     """
 
     name: str

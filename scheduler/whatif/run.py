@@ -55,15 +55,8 @@ def first_plan(morning: Morning) -> Plan:
     return work(morning, ()).plan.model_copy(update={"fingerprint": ""})
 
 
-def work(
-    morning: Morning, lines: tuple[str, ...], start: Plan | None = None, again: int = 0, bound: bool = False
-) -> Worked:
+def work(morning: Morning, lines: tuple[str, ...], start: Plan | None = None, again: int = 0) -> Worked:
     """Return the plan of a way: the same road as every plan, on a copied log.
-
-    Parameters
-    ----------
-    bound : bool
-        Whether to look for a close bound; without, the plan carries the one of each pass alone.
 
     Raises
     ------
@@ -73,7 +66,7 @@ def work(
     state = fold(State(), morning.records)
     there = imagine(morning.farm, state, morning.now, lines)
     outlook = look(morning, there)
-    limits = replace(morning.limits, seed=morning.limits.seed + 1009 * again, bound=bound)
+    limits = replace(morning.limits, seed=morning.limits.seed + 1009 * again)
     plan = make_plan(there.situation, outlook, morning.horizon, limits, start)
     return Worked(there, outlook, plan)
 
@@ -89,8 +82,7 @@ def look(morning: Morning, there: Imagined) -> Outlook:
 def outcome(morning: Morning, way: Way, start: Plan | None = None) -> Outcome:
     """Return the figures of a way; a way that cannot be carries its reason instead."""
     try:
-        # Ways are held against the bound of the way without a change.
-        done = work(morning, way.changes, start, way.again, bound=not way.changes)
+        done = work(morning, way.changes, start, way.again)
     except FitgroundError as error:
         return refused_outcome(way.name, way.changes, str(error))
     return outcome_of(way.name, way.changes, done.plan, done.imagined.situation, beside(morning, done))
