@@ -9,7 +9,8 @@ more, because each rule here is weaker than the true one:
   field and the shortest way out of and back to the yard;
 - people are pooled by who may do what; wages count work and set-ups only, overtime above the normal day;
 - what must wait is never further on than what it waits for, at the pace of both (`bound_waits`);
-- stocks hold at every delivery.
+- stocks hold at every delivery;
+- what is left to the weeks behind the horizon keeps dates, stocks, waits, and the minutes of whom it cannot do without.
 """
 
 from __future__ import annotations

@@ -10,6 +10,7 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
+from scheduler.solver import rigday_layout as at
 from scheduler.solver.dispatch import dispatch
 from scheduler.solver.evaluate import evaluate
 from scheduler.solver.problem import Pin
@@ -18,7 +19,8 @@ from scheduler.solver.rigday import warm_up
 from scheduler.solver.rigday_arrays import compile_arrays
 from scheduler.solver.rigday_best import Best
 from scheduler.solver.rigday_build import build
-from scheduler.solver.rigday_pack import read_plan
+from scheduler.solver.rigday_calendar import Calendar
+from scheduler.solver.rigday_pack import empty_work, read_plan
 from scheduler.solver.rigday_walk import Walk
 from tests.benchmarks.farms import make_farm
 
@@ -68,3 +70,13 @@ def test_the_best_plan_is_left_only_for_one_that_is_worth_a_call() -> None:
     assert saved > 0
     assert not best.offer(better, worth=saved + 1.0)[0] and best.plan == rule
     assert best.offer(better, worth=saved - 1.0)[0] and best.plan == better
+
+
+def test_the_longest_list_of_torn_work_has_room_in_the_arrays() -> None:
+    """The keys by which torn work is sorted lie behind the stocks' cells: both lists whole, one behind the other."""
+    problem = make_farm(12, 0)
+    work = empty_work(compile_arrays(problem, Calendar(problem)), problem, 1)
+    cells = int(work.ints[at.KEYS] - work.ints[at.CELL_USED])
+    assert cells >= sum(len(stock.deliveries) + 1 for stock in problem.stocks)
+    assert work.ints[at.CELL_USED] >= at.FLOATS_HEAD
+    assert work.ints[at.KEYS] + at.MOST_TASKS <= len(work.floats)
