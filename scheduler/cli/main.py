@@ -10,6 +10,7 @@ from __future__ import annotations
 import click
 
 from scheduler.cli.calibrate_command import calibrate
+from scheduler.cli.can_command import can
 from scheduler.cli.farm_commands import check
 from scheduler.cli.ground_commands import fit, stages, workdays
 from scheduler.cli.hand_out_commands import calendar, export, paper
@@ -62,6 +63,7 @@ for command in (
     replay,
     workdays,
     stages,
+    can,
     whatif,
     worth,
     season,

@@ -43,6 +43,7 @@ Each -c is a way of its own; join changes of one way with ' + '. What can be cha
   late PRODUCT DELIVERY DATE          drop PASS [in FIELDS]
   give-up FIELD                       crop FIELD PROGRAMME [CROP [YIELD]]
   rain +30%                           rain "1 in" on DATE
+  must PASS [in FIELDS] by DATE|TIME  (in detail: fitground can)
 """
 
 

@@ -13,8 +13,9 @@ from math import floor
 from scheduler.events.situation import Situation, Span
 from scheduler.farm.farm import Farm
 from scheduler.farm.operator import Operator
-from scheduler.planning.quarters import MINUTES, Interval, Quarters, quarters_up, without
+from scheduler.planning.quarters import MINUTES, Interval, Quarters, quarters_up
 from scheduler.solver.resources import HoursLimit
+from scheduler.solver.rigday_calendar import without
 
 CENTS = 100.0
 

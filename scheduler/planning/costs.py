@@ -47,7 +47,7 @@ def loss_curve(window: PassWindow | None, job: Job, grid: Quarters, now: int) ->
         at_now = float(np.interp(now, times, costs)) + slope * max(0, now - times[-1])
     raised = [(now, at_now)] + [(t, c + early * (t - now)) for t, c in known if t > now]
     rising = np.maximum.accumulate([round(c) for _, c in raised])
-    points = _hull([(t, int(c)) for (t, _), c in zip(raised, rising, strict=True)])
+    points = hull([(t, int(c)) for (t, _), c in zip(raised, rising, strict=True)])
     last = _slope(points[-2], points[-1]) if len(points) > 1 else 0.0
     return Curve(tuple(points), 0.0, max(slope + early, last))
 
@@ -56,7 +56,7 @@ def _slope(a: tuple[int, int], b: tuple[int, int]) -> float:
     return (b[1] - a[1]) / (b[0] - a[0])
 
 
-def _hull(points: list[tuple[int, int]]) -> list[tuple[int, int]]:
+def hull(points: list[tuple[int, int]]) -> list[tuple[int, int]]:
     """Return the points of the convex curve below: rounding to cents may bend a straight line back by a hair."""
     out: list[tuple[int, int]] = []
     for point in points:

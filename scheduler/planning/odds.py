@@ -12,6 +12,7 @@ from collections import defaultdict
 from collections.abc import Mapping
 from dataclasses import dataclass
 from datetime import datetime, timedelta
+from math import ceil
 from zoneinfo import ZoneInfo
 
 import numpy as np
@@ -53,9 +54,9 @@ class PlanOdds:
     done: Mapping[str, NDArray[np.float64]]
 
 
-def plan_odds(plan: Plan, situation: Situation, outlook: Outlook) -> PlanOdds:
-    """Return how a plan may go over the members of its outlook."""
-    game = _Game(plan, situation, outlook)
+def plan_odds(plan: Plan, situation: Situation, outlook: Outlook, until: datetime | None = None) -> PlanOdds:
+    """Return how a plan may go over the members of its outlook, up to `until` (None: to the end of its days)."""
+    game = _Game(plan, situation, outlook, until)
     members = game.members
     loss = np.zeros(members)
     done = {block.id: np.zeros(members) for block in plan.blocks}
@@ -102,10 +103,14 @@ def _finished(plan: Plan, situation: Situation, done: Mapping[str, NDArray[np.fl
 class _Game:
     """A plan laid out by the hour."""
 
-    def __init__(self, plan: Plan, situation: Situation, outlook: Outlook) -> None:
+    def __init__(
+        self, plan: Plan, situation: Situation, outlook: Outlook, until: datetime | None = None
+    ) -> None:
         self.blocks = sorted(plan.blocks, key=lambda block: (block.start, block.id))
         self.start, self.zone = outlook.start_utc, ZoneInfo(outlook.time_zone)
         self.hours = int(outlook.days * 24 + 1)
+        if until is not None:
+            self.hours = min(self.hours, ceil((until - self.start) / timedelta(hours=1)))
         self.situation, self.first_day, self.days = situation, plan.first_day, plan.days
         rigs = {rig.id: (rig.load_class, rig.tracks) for rig in rigs_of(situation.farm)}
         self.fit = [self._fit(outlook, block, rigs.get(block.rig or "", ON_FOOT)) for block in self.blocks]

@@ -74,14 +74,3 @@ class Quarters:
 
 
 Interval = tuple[int, int]
-
-
-def without(spans: list[Interval], holes: list[Interval]) -> list[Interval]:
-    """Return `spans` with `holes` cut out, in order, empty parts dropped."""
-    out = sorted(spans)
-    for a, b in holes:
-        cut: list[Interval] = []
-        for start, end in out:
-            cut += [(start, min(end, a)), (max(start, b), end)]
-        out = [(start, end) for start, end in cut if end > start]
-    return sorted(set(out))

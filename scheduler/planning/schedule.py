@@ -8,6 +8,7 @@ nothing, or the checker refuses what it has, the rule's plan goes out and the no
 from __future__ import annotations
 
 import hashlib
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from datetime import datetime
 
@@ -17,6 +18,7 @@ from scheduler.planning.compile import compile_problem
 from scheduler.planning.compiled import Compiled
 from scheduler.planning.costs import CENTS
 from scheduler.planning.decode import later_work, money_parts, plan_blocks, undone
+from scheduler.planning.demands import Demand, with_demands
 from scheduler.planning.explain import explained
 from scheduler.planning.left_out import rows_alone
 from scheduler.planning.odds import with_odds
@@ -66,6 +68,8 @@ def make_plan(
     progress: ProgressSink | None = None,
     use_engine: bool = True,
     reasons: bool = True,
+    demands: Sequence[Demand] = (),
+    firm: bool = True,
 ) -> Plan:
     """Return a checked plan.
 
@@ -81,6 +85,10 @@ def make_plan(
         False gives the dispatch rule's plan.
     reasons : bool
         False leaves out sentences and odds, for studies of many plans that nobody reads.
+    demands : sequence of Demand
+        What is to be done by a time, before anything else counts; `demands.unmet` says what the plan does not keep.
+    firm : bool
+        False lets what is demanded be late, as little as can be.
 
     Raises
     ------
@@ -88,6 +96,7 @@ def make_plan(
         Neither the engine's nor the rule's plan passes the checker.
     """
     compiled = compile_problem(situation, outlook, horizon, situation.farm.plan, previous)
+    compiled = with_demands(compiled, demands, firm)
     mark = fingerprint(compiled.problem)
     if previous is not None and use_engine and previous.fingerprint == mark and previous.method != "rule":
         return previous

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterable
-from datetime import date, datetime
+from datetime import date, datetime, timedelta
 
 from scheduler.farm.farm import Farm
 from scheduler.farm.product import Form
@@ -20,6 +20,13 @@ def when(moment: datetime) -> str:
 def day_text(day: date) -> str:
     """Write a day: ``Tue 11 May``."""
     return f"{day:%a} {day.day} {day:%b}"
+
+
+def by_text(moment: datetime) -> str:
+    """Write a time by which something is done: ``Tue 11 May 07:30``, or ``the end of Tue 11 May``."""
+    if (moment.hour, moment.minute) == (0, 0):
+        return f"the end of {day_text(moment.date() - timedelta(days=1))}"
+    return when(moment)
 
 
 def money(amount: float) -> str:

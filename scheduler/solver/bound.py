@@ -49,11 +49,13 @@ CLOSE = 1e-6
 
 
 class Bounder:
-    """Works on the bound beside the search; `bound` only ever rises."""
+    """Works on the bound beside the search; `bound` only ever rises, and nothing is tried any more above `enough`."""
 
-    def __init__(self, problem: Problem, calendar: Calendar, until: float, limits: Limits) -> None:
+    def __init__(
+        self, problem: Problem, calendar: Calendar, until: float, limits: Limits, enough: float = INF
+    ) -> None:
         self.problem, self.calendar, self.until, self.limits = problem, calendar, until, limits
-        self.bound = float("-inf")
+        self.bound, self.enough = float("-inf"), enough
         self._thread: threading.Thread | None = None
         self._over = threading.Event()
         self._coarse_s = 0.0
@@ -88,7 +90,7 @@ class Bounder:
             if task.start_curve is not None:
                 best += min(0.0, min(cost for _, cost in task.start_curve.points))
             total += best if best < float("inf") else 0.0
-        self.bound = total
+        self._raise(total)
         return total
 
     def start(self) -> None:
@@ -98,7 +100,7 @@ class Bounder:
 
     def run(self) -> None:
         """Raise the bound until time is up."""
-        if not self.problem.tasks:
+        if not self.problem.tasks or self._over.is_set():
             return
         counted = self.limits.deterministic
         if not counted and self._seconds_left() > ROUGH_S_A_COLUMN * self._columns(self._stretches[0]):
@@ -214,6 +216,8 @@ class Bounder:
 
     def _raise(self, bound: float) -> None:
         self.bound = max(self.bound, bound)
+        if self.bound > self.enough:
+            self._over.set()
 
     def finish(self, value: float) -> float:
         """Return the bound; waits for the background work no longer than the deadline, nor once it proves `value`."""

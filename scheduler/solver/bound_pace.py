@@ -75,6 +75,8 @@ def _summed(rates: dict[int, float]) -> tuple[list[int], list[float]]:
 def _side_by_side(problem: Problem, task: Task) -> list[list[int]]:
     """Return groups of modes; at any time at most one mode of each group runs."""
     best: list[list[int]] = []
+    # However much room there is: every block but a last rest is at least the smallest one.
+    blocks = task.size // (task.min_chunk or task.size) + 1
     for i in range(min((len(m.needs) for m in task.modes), default=0)):
         options = set().union(*(m.needs[i].any_of for m in task.modes))
         room = sum(problem.resources[r].capacity if problem.resources[r].cumulative else 1 for r in options)
@@ -84,7 +86,7 @@ def _side_by_side(problem: Problem, task: Task) -> list[list[int]]:
                 groups[mode.needs[i].any_of[0]].append(m)
             found = list(groups.values())
         else:
-            found = [list(range(len(task.modes)))] * room
+            found = [list(range(len(task.modes)))] * min(room, blocks)
         if not best or len(found) < len(best):
             best = found
     return best or [[m] for m in range(len(task.modes))]

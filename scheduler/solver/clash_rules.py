@@ -9,6 +9,7 @@ from scheduler.solver.problem import Before, Lag, Problem, Task
 from scheduler.solver.resources import FAR, Resource
 
 AMPLE = 10**9
+OF_RESOURCES = ("capacity", "open", "moves", "hours")
 
 
 @dataclass(frozen=True, order=True)
@@ -94,7 +95,7 @@ def sentence(problem: Problem, rule: Rule) -> str:
     i = rule.index
     if rule.kind in ("must", "dates", "windows"):
         return _of_task(problem.tasks[i], rule.kind)
-    if rule.kind in ("capacity", "open", "moves", "hours"):
+    if rule.kind in OF_RESOURCES:
         return _of_resource(problem.resources[i], rule.kind)
     if rule.kind == "lag":
         return _of_lag(problem, problem.lags[i])

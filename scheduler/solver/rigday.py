@@ -15,9 +15,11 @@ import time
 from collections.abc import Callable
 
 from scheduler.solver.bound import Bounder
+from scheduler.solver.clash_needed import needed
+from scheduler.solver.clash_proof import all_free, refuted
 from scheduler.solver.dispatch import dispatch, place_pins
 from scheduler.solver.problem import Problem
-from scheduler.solver.result import CorePlan, Limits, Progress, ProgressSink, Result
+from scheduler.solver.result import CorePlan, Limits, Progress, ProgressSink, Result, Status
 from scheduler.solver.rigday_arrays import Farm, compile_arrays
 from scheduler.solver.rigday_best import Best
 from scheduler.solver.rigday_book import Book
@@ -31,6 +33,7 @@ LEAST_S_PER_TASK = 3e-4
 RULE_S_PER_TASK, RULE_SHARE = 5e-4, 0.08
 """What the rule takes at most, guessed; where that is more than this share of the time, plans built by insertion do."""
 BUILD_SHARE = 0.03
+PROOF_SHARE = 0.2
 _warm = threading.Event()
 _warming = threading.Lock()
 
@@ -45,7 +48,8 @@ def search(
     """Return the best plan found before `deadline`.
 
     When even the best plan breaks a rule (pins that contradict each other, work that must be done and cannot),
-    the status is UNKNOWN and the plan is the one that breaks fewest, so that a caller can say which.
+    the status is UNKNOWN and the plan is the one that breaks fewest, so that a caller can say which; or INFEASIBLE,
+    where it is proved that not all that must be done can be (not tried where effort is counted).
 
     Parameters
     ----------
@@ -96,6 +100,8 @@ def search(
         tell("insertion")
     if best.faults and best.first == math.inf:
         _, best.first, _ = best.offer(dispatch(problem, calendar))
+    if best.faults and not limits.deterministic and _hopeless(problem, deadline - time.monotonic()):
+        return Result(Status.INFEASIBLE, CorePlan(), math.inf, math.inf, math.inf, tuple(best.story))
     # What runs beside in Python holds the interpreter now and then: the walks are made ready before.
     walks = [] if farm is None else _walks(best, farm, limits)
     if threaded and limits.bound:
@@ -162,6 +168,13 @@ def _offer_built(best: Best, farm: Farm, calendar: Calendar, deadline: float, li
     now = time.monotonic()
     until = None if limits.deterministic else now + BUILD_SHARE * (deadline - now)
     best.offer(read_plan(build(farm, best.problem, pins, limits.seed, until)), best.worth)
+
+
+def _hopeless(problem: Problem, seconds: float) -> bool:
+    """Tell whether it is proved, in a part of the time, that not all that must be done can be."""
+    if all(task.optional for task in problem.tasks):
+        return False
+    return refuted(all_free(needed(problem).problem), PROOF_SHARE * seconds)
 
 
 def _walks(best: Best, farm: Farm, limits: Limits) -> list[Walk]:

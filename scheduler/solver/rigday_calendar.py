@@ -21,6 +21,17 @@ def clip(spans: tuple[Interval, ...] | None, day: Interval) -> list[Interval]:
     return [(max(a, day[0]), min(b, day[1])) for a, b in spans if min(b, day[1]) > max(a, day[0])]
 
 
+def without(spans: list[Interval], holes: list[Interval]) -> list[Interval]:
+    """Return `spans` with `holes` cut out, in order, empty parts dropped."""
+    out = sorted(spans)
+    for a, b in holes:
+        cut: list[Interval] = []
+        for start, end in out:
+            cut += [(start, min(end, a)), (max(start, b), end)]
+        out = [(start, end) for start, end in cut if end > start]
+    return sorted(set(out))
+
+
 class Roads:
     """`Moves` of one resource as plain lists, which a loop in Python reads several times faster than arrays."""
 

@@ -33,6 +33,7 @@ tasks). With 150,000, sixteen springs of the wet week ended 19,400 +- 5,500 of 4
 WHOLE_LEAST, SPLIT_TASKS, WHOLE_TASKS = 0.3, 20, 60
 """How often a task is first tried in one block: always from `WHOLE_TASKS` on, down to the least where there are few
 and all ways to split can be tried (compared at 12, 60, 200 fields and two scenarios)."""
+TASKS_LEAST = 10
 MEETINGS = 12
 
 
@@ -111,7 +112,7 @@ class Walk:
 
 def walk_by_count(walk: Walk, seconds: float, until: float) -> None:
     """Search by counted rounds: the same input gives the same plan; the deadline only guards."""
-    total = max(50, int(seconds * COUNTED_ROUNDS / max(10, walk.work.farm.tasks)))
+    total = max(50, int(seconds * COUNTED_ROUNDS / max(TASKS_LEAST, walk.work.farm.tasks)))
     walk.expected = total / max(1, walk.work.farm.tasks)
     steps = 40
     for k in range(steps):

@@ -25,6 +25,7 @@ Manager = Annotated[Site, Depends(manager)]
 Writer = Annotated[Site, Depends(manager_writes)]
 By = Literal["operator", "rig", "field"]
 WAY_SECONDS = 0.8
+CAN_SECONDS = 2.0
 WAYS_MOST = 8
 
 
@@ -210,9 +211,15 @@ def what_if(request: Request, site: Manager) -> Response:
     """Ask what a machine, a person, hours or days more or less would do."""
     from scheduler.whatif.wish import USAGE
 
-    return site.page(
-        request, "what_if.html", usage=[row[0] if isinstance(row, tuple) else row for row in USAGE.values()]
-    )
+    usage = [row[0] for row in USAGE.values()]
+    return site.page(request, "what_if.html", usage=usage, wanted=_example(site))
+
+
+def _example(site: Site) -> str:
+    """Return a demand as it could be written for this farm: its next planned pass."""
+    plan = site.office.view().plan
+    block = plan.blocks[0] if plan is not None and plan.blocks else None
+    return f"{block.pass_id} in {block.field} by fri" if block else "plant by fri"
 
 
 @router.post("/what-if")
@@ -224,3 +231,12 @@ def ask(request: Request, site: Writer, ways: Annotated[str, Form(max_length=500
     wanted = [Way(name="As it stands", changes=())]
     wanted += [Way(name=line, changes=tuple(part.strip() for part in line.split(" + "))) for line in lines]
     return _job_page(request, site, site.office.start_ways(wanted, WAY_SECONDS))
+
+
+@router.post("/can")
+def ask_whether(request: Request, site: Writer, demands: Annotated[str, Form(max_length=2000)]) -> Response:
+    """Tell whether work can be done by a time; a demand each line."""
+    lines = [line.strip() for line in demands.splitlines() if line.strip()]
+    if not 1 <= len(lines) <= WAYS_MOST:
+        raise FitgroundError(f"{len(lines)} lines; allowed: 1 to {WAYS_MOST}, a demand each.")
+    return _job_page(request, site, site.office.start_can(lines, CAN_SECONDS))

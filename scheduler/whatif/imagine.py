@@ -11,6 +11,7 @@ from scheduler.events.derive import situation as derive_situation
 from scheduler.events.situation import Situation
 from scheduler.events.state import State, fold
 from scheduler.farm.farm import Farm
+from scheduler.planning.demands import Demand
 from scheduler.whatif.invent import invent
 from scheduler.whatif.invented import Invented
 from scheduler.whatif.tilt import Tilt
@@ -37,6 +38,11 @@ class Imagined:
     situation: Situation
     tilt: Tilt
     invented: tuple[Invented, ...]
+
+    @property
+    def demands(self) -> tuple[Demand, ...]:
+        """What is to be done by a time."""
+        return tuple(demand for one in self.invented for demand in one.demands)
 
 
 def imagine(farm: Farm, state: State, now: datetime, lines: Sequence[str]) -> Imagined:

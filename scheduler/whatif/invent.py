@@ -6,6 +6,7 @@ could not happen is refused with the same sentence.
 
 from __future__ import annotations
 
+import shlex
 from collections.abc import Callable
 from dataclasses import replace
 from datetime import datetime
@@ -17,6 +18,7 @@ from scheduler.events.situation import FieldPass, Situation
 from scheduler.events.words import report_from_words
 from scheduler.whatif.costs import Price, read_price
 from scheduler.whatif.custom import applicator
+from scheduler.whatif.demand import read_demands
 from scheduler.whatif.invent_hours import longer, weekday
 from scheduler.whatif.invented import Invented, changed
 from scheduler.whatif.tilt import Tilt
@@ -208,7 +210,11 @@ def _rain(wish: Wish, situation: Situation, now: datetime) -> Invented:
     return Invented(tilt=Tilt(more_mm=((day, amount),)))
 
 
+def _must(wish: Wish, situation: Situation, now: datetime) -> Invented:
+    return Invented(demands=read_demands(shlex.join(wish.words), situation, now))
+
+
 _MAKERS: dict[str, Callable[[Wish, Situation, datetime], Invented]] = {
     "custom": _custom, "longer": longer, "shorter": longer, "off": weekday, "on": weekday, "tracks": _tracks, "wheels": _tracks, "tile": _tile,
-    "drop": _drop, "give-up": _give_up, "crop": _crop, "rain": _rain,
+    "drop": _drop, "give-up": _give_up, "crop": _crop, "rain": _rain, "must": _must,
 }  # fmt: skip

@@ -11,6 +11,7 @@ from typing import Any
 
 from scheduler.events.report import Report
 from scheduler.events.situation import FieldPass
+from scheduler.planning.demands import Demand
 from scheduler.whatif.costs import Price
 from scheduler.whatif.tilt import Tilt
 from shared.vocabulary import EventKind
@@ -30,6 +31,8 @@ class Invented:
         Of the hire, to count days.
     dropped : tuple of (field, pass)
         Passes wished away, whose loss counts all the same.
+    demands : tuple of Demand
+        What is to be done by a time.
     """
 
     reports: tuple[Report, ...] = ()
@@ -38,6 +41,7 @@ class Invented:
     start: datetime | None = None
     until: datetime | None = None
     dropped: tuple[FieldPass, ...] = ()
+    demands: tuple[Demand, ...] = ()
 
 
 def changed(name: str, part: str, values: dict[str, Any], now: datetime) -> Report:

@@ -8,9 +8,12 @@ from datetime import datetime, timedelta
 from scheduler.events.derive import situation as derive_situation
 from scheduler.events.state import State, fold
 from scheduler.farm.farm import Farm
+from scheduler.planning.demand_clash import against
+from scheduler.planning.demands import Demand, still_open, unmet
 from scheduler.planning.plan import Plan
 from scheduler.planning.schedule import make_plan
 from scheduler.solver.result import Limits
+from scheduler.whatif.demand import within
 from scheduler.whatif.imagine import Imagined, imagine
 from scheduler.whatif.invented import days_of
 from scheduler.whatif.outcome import Outcome, dropped_loss, outcome_of, refused_outcome
@@ -19,7 +22,7 @@ from scheduler.whatif.tilt import tilted
 from scheduler.windows.build import build_outlook
 from scheduler.windows.records import Outlook
 from shared.clock import Horizon
-from shared.errors import FitgroundError
+from shared.errors import FitgroundError, ReportRefused
 from shared.event_record import EventRecord
 from shared.weather_records import DailyWeather, HourlyWeather
 
@@ -61,14 +64,25 @@ def work(morning: Morning, lines: tuple[str, ...], start: Plan | None = None, ag
     Raises
     ------
     ReportRefused
-        A line makes no sense.
+        A line makes no sense, or what must be done by a time cannot be.
     """
     state = fold(State(), morning.records)
     there = imagine(morning.farm, state, morning.now, lines)
     outlook = look(morning, there)
     limits = replace(morning.limits, seed=morning.limits.seed + 1009 * again)
-    plan = make_plan(there.situation, outlook, morning.horizon, limits, start)
+    demands = still_open(there.situation, within(there.demands, morning.horizon))
+    plan = make_plan(there.situation, outlook, morning.horizon, limits, start, demands=demands)
+    if unmet(plan, there.situation, demands):
+        raise ReportRefused(_stands_against(morning, there, outlook, demands))
     return Worked(there, outlook, plan)
+
+
+def _stands_against(morning: Morning, there: Imagined, outlook: Outlook, demands: tuple[Demand, ...]) -> str:
+    """Return in a sentence why what must be done cannot be done by then."""
+    why = against(there.situation, outlook, morning.horizon, demands)
+    if not why.lines:
+        return "no plan was found that does all of it by then (no proof that there is none)."
+    return f"these cannot hold together: {' '.join(why.lines)}"
 
 
 def look(morning: Morning, there: Imagined) -> Outlook:

@@ -21,6 +21,7 @@ from scheduler.events.situation import FieldPass, Situation
 from scheduler.events.state import State, fold
 from scheduler.farm.rig import rigs_of
 from scheduler.planning.costs import loss_at
+from scheduler.planning.demands import in_view
 from scheduler.planning.execute import Done, carry_out, work_minutes
 from scheduler.planning.plan import Plan, PlanBlock
 from scheduler.planning.schedule import make_plan
@@ -126,6 +127,7 @@ class _Player:
             days = 0.0 if one.start is None else max(0.0, (stop - one.start) / timedelta(days=1))
             self.spring.loss["hire"] += one.price.fixed(days)
         self.dropped = tuple(key for one in there.invented for key in one.dropped)
+        self.demands = there.demands
         self.before = start.observed.between(start.now - timedelta(days=SPIN_UP_D), start.now)
         self.plan: Plan | None = None
 
@@ -172,7 +174,10 @@ class _Player:
         self.windows.update(outlook.windows)
         # A spring is played for what it comes to; nobody reads the bound and the sentences of its mornings.
         limits = replace(self.start.limits, bound=False)
-        plan = make_plan(situation, outlook, horizon, limits, self.plan, reasons=False)
+        demands = in_view(self.demands, situation, horizon, now)
+        plan = make_plan(
+            situation, outlook, horizon, limits, self.plan, reasons=False, demands=demands, firm=False
+        )
         self.plan = plan
         truth = self._truth(day, now, situation)
         fit = {
@@ -263,11 +268,8 @@ class _Player:
             if left >= SMALL_HA and not state.cancelled:
                 spring.left_ha[pass_id] = spring.left_ha.get(pass_id, 0.0) + left
         for pass_id in {key[1] for key in situation.passes} - set(spring.left_ha):
-            ends = [
-                state.finished_at
-                for key, state in situation.passes.items()
-                if key[1] == pass_id and state.finished_at is not None
-            ]
+            states = (state for key, state in situation.passes.items() if key[1] == pass_id)
+            ends = [state.finished_at for state in states if state.finished_at is not None]
             if ends:
                 spring.finished[pass_id] = max(ends).astimezone(self.start.horizon.zone).date()
 

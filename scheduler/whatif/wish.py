@@ -8,6 +8,7 @@
     late n32 n-2 2027-05-18                              drop post in heron
     give-up alder-bottom                                 crop alder-bottom beans soybean
     rain +30% | rain -30% | rain "1 in" on 2027-05-13
+    must plant in heron, far-west by 2027-05-14
 
 What is said at the end, in any order: ``from``, ``until``, ``on`` (times), ``cost``, ``in`` (fields), ``why``.
 """
@@ -63,6 +64,7 @@ USAGE: dict[str, tuple[str, int, int]] = {
     "drop": ("drop PASS [in FIELDS]", 1, 1),
     "give-up": ("give-up FIELD", 1, 1),
     "crop": ("crop FIELD PROGRAMME [corn|soybean [YIELD]]", 2, 4),
+    "must": ("must PASS [in FIELDS] by DATE|TIME", 3, 99),
     "rain": ('rain +30%|-30% | rain "1 in" on DATE', 1, 1),
 }
 

@@ -24,8 +24,10 @@ from scheduler.planning.plan import Plan
 from scheduler.planning.schedule import make_plan
 from scheduler.service.handouts import hand_outs
 from scheduler.solver.result import Limits, Progress
+from scheduler.whatif.can import can
 from scheduler.whatif.outcome import Outcome
 from scheduler.whatif.study import Way
+from scheduler.whatif.tell_can import Told, told
 from scheduler.windows.build import build_outlook
 from scheduler.windows.records import Outlook
 from scheduler.wiring.desk import DRAFT, FarmDesk
@@ -223,6 +225,19 @@ class Office:
             return run_ways(morning, ways, 1, tell)
 
         return self.start("ways", "That what-if", work)
+
+    def start_can(self, demands: list[str], seconds: float) -> Job:
+        """Work out in the background whether work can be done by a time."""
+
+        def work(job: Job) -> Told:
+            morning = what_if_morning(self.workspace, self.clock(), seconds)
+
+            def tell(step: str) -> None:
+                job.note = step
+
+            return told(can(morning, demands, tell=tell))
+
+        return self.start("can", "That question", work)
 
     # ---- issuing -------------------------------------------------------------------------------------------
 

@@ -24,8 +24,9 @@ from scheduler.planning.compile import Compiled, compile_problem
 from scheduler.planning.costs import EARLY_PER_HA_DAY
 from scheduler.planning.order import ties_of
 from scheduler.planning.places import Places
-from scheduler.planning.quarters import Quarters, without
+from scheduler.planning.quarters import Quarters
 from scheduler.solver.resources import FAR
+from scheduler.solver.rigday_calendar import without
 from shared.clock import Horizon
 from shared.vocabulary import Reason
 from tests.planning import builders as make

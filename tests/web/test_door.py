@@ -111,7 +111,7 @@ def test_signing_out_ends_here(manager: TestClient) -> None:
 
 
 @pytest.mark.parametrize(
-    "where", ["/news", "/plan", "/issue", "/days/price", "/ground/sand-loop/spade", "/what-if"]
+    "where", ["/news", "/plan", "/issue", "/days/price", "/ground/sand-loop/spade", "/what-if", "/can"]
 )
 def test_a_form_without_our_token_or_from_another_site_is_refused(
     manager: TestClient, office: Office, where: str

@@ -199,6 +199,25 @@ def test_a_what_if_compares_with_today(manager: TestClient) -> None:
     assert "As it stands" in text and "away tove" in text and "$" in text
 
 
+def test_a_demand_is_answered_with_yes_or_with_what_stands_against_it(
+    manager: TestClient, office: Office
+) -> None:
+    page = words(manager.get("/what-if").text)
+    assert "Can it be done by then?" in page and "must PASS" in page
+    token, before = form_token(manager), office.workspace.log.last_sequence()
+    asked = "plant in sand-loop by sat\nplant in far-west by 2027-05-11"
+    started = manager.post("/can", data={"form_token": token, "demands": asked}, headers=HTMX).text
+    text = words(finished(manager, started, 120))
+    assert "Plant soybeans in Sand Loop by the end of Sat 15 May?" in text
+    assert "No plan does all of it by then: that is proved." in text and "Far West" in text
+    assert "the plan that people work by stays" in text
+    wrong = manager.post("/can", data={"form_token": token, "demands": "plant by"}, headers=HTMX).text
+    assert "does not say what is to be done by when" in words(finished(manager, wrong, 60))
+    many = manager.post("/can", data={"form_token": token, "demands": "plant by sat\n" * 9})
+    assert "allowed: 1 to 8" in words(many.text)
+    assert office.workspace.log.last_sequence() == before
+
+
 def test_windows_stores_and_season_add_up(manager: TestClient, office: Office) -> None:
     view = office.view()
     windows = " ".join(

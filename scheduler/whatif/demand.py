@@ -1,0 +1,106 @@
+"""What somebody wants done by a time, in words: ``plant in heron, far-west by 2027-05-14``.
+
+    plant by fri                                all fields in which the pass is still open
+    "side-dress and seed" in kiln by "2027-06-10 18:00"
+
+A day stands for all of it: ``by 2027-05-14`` is the end of that day.
+"""
+
+from __future__ import annotations
+
+import shlex
+from collections.abc import Sequence
+from datetime import date, datetime, time, timedelta
+from zoneinfo import ZoneInfo
+
+from scheduler.events.report import find, read_time
+from scheduler.events.situation import Situation
+from scheduler.farm.operator import WEEKDAYS
+from scheduler.planning.demands import Demand
+from shared.clock import Horizon
+from shared.errors import ReportRefused
+
+USAGE = "PASS [in FIELDS] by DATE|TIME"
+
+
+def read_demands(text: str, situation: Situation, now: datetime) -> tuple[Demand, ...]:
+    """Return what a text demands, one for each field.
+
+    Raises
+    ------
+    ReportRefused
+        It makes no sense for this farm or these days; one sentence.
+    """
+    try:
+        words = shlex.split(text)
+    except ValueError as error:
+        raise ReportRefused(f"{text!r}: a quotation mark is not closed.") from error
+    low = [word.casefold() for word in words]
+    if "by" not in low[1:-1]:
+        raise ReportRefused(f"{text!r} does not say what is to be done by when; write: {USAGE}.")
+    place = len(low) - 1 - low[::-1].index("by")
+    head, until = words[:place], _until(" ".join(words[place + 1 :]), situation, now)
+    split = low.index("in", 1) if "in" in low[1:place] else place
+    named = [part.strip() for part in " ".join(head[split + 1 :]).split(",") if part.strip()]
+    return _demands(" ".join(head[:split]), named, until, situation)
+
+
+def _demands(what: str, named: list[str], until: datetime, situation: Situation) -> tuple[Demand, ...]:
+    farm = situation.farm
+    labels = {key[1]: farm.pass_label(key[1]) for key in situation.passes}
+    fields = {one.id: one.label for one in farm.fields}
+    if not named:
+        pass_id = find("pass", what, labels)
+        keys = [key for key in situation.passes if key[1] == pass_id and not situation.passes[key].cancelled]
+        if not keys:
+            raise ReportRefused(f"{labels[pass_id]} is cancelled in every field.")
+        return tuple(Demand(field, name, until) for field, name in keys)
+    out = []
+    for text in named:
+        field = find("field", text, fields)
+        own = {
+            key[1]: spec.label for key in situation.passes if key[0] == field and (spec := farm.spec(*key))
+        }
+        pass_id = find(f"pass in {fields[field]}", what, own)
+        if situation.passes[(field, pass_id)].cancelled:
+            raise ReportRefused(f"{own[pass_id]} in {fields[field]} is cancelled.")
+        out.append(Demand(field, pass_id, until))
+    return tuple(dict.fromkeys(out))
+
+
+def _until(text: str, situation: Situation, now: datetime) -> datetime:
+    """Return the moment by which it is to be done: of a day or weekday, its end."""
+    zone = ZoneInfo(situation.farm.time_zone)
+    today = now.astimezone(zone).date()
+    day = text.casefold()[:3]
+    if day in WEEKDAYS and text.isalpha():
+        ahead = (WEEKDAYS.index(day) - today.weekday()) % 7
+        until = _end_of(today + timedelta(days=ahead), zone)
+    else:
+        until = read_time(text, now, zone, "time after 'by'")
+        if len(text.strip()) == len("2027-05-14"):
+            until = _end_of(until.date(), zone)
+    if until <= now:
+        raise ReportRefused(f"by {text!r}: that is over; allowed: a time from now on.")
+    return until
+
+
+def within(demands: Sequence[Demand], horizon: Horizon) -> tuple[Demand, ...]:
+    """Return demands whose time lies within the days that are planned.
+
+    Raises
+    ------
+    ReportRefused
+        One lies behind them.
+    """
+    last = horizon.first_day + timedelta(days=horizon.days - 1)
+    for demand in demands:
+        if demand.until > _end_of(last, horizon.zone):
+            raise ReportRefused(
+                f"by {demand.until:%Y-%m-%d %H:%M} lies behind the days that are planned; allowed: up to {last}."
+            )
+    return tuple(dict.fromkeys(demands))
+
+
+def _end_of(day: date, zone: ZoneInfo) -> datetime:
+    return datetime.combine(day + timedelta(days=1), time(0), zone)

@@ -1,0 +1,204 @@
+"""The answer to *can it be done by then?* in sentences, for a screen, a page or a program."""
+
+from __future__ import annotations
+
+import shlex
+from collections.abc import Sequence
+from dataclasses import dataclass
+from datetime import datetime
+from textwrap import wrap
+from typing import Any
+
+from scheduler.planning.demands import Demand
+from scheduler.planning.jobs import LEAST_HA
+from scheduler.planning.plan import PlanBlock
+from scheduler.planning.wording import Names, by_text, listed, money, when
+from scheduler.whatif.can import Answer, later_than_without
+from scheduler.whatif.tell import SAME, WIDTH
+
+SHOWN, HELPS = 8, 2
+
+
+@dataclass(frozen=True)
+class Told:
+    """An answer in sentences.
+
+    Attributes
+    ----------
+    asked : tuple of str
+        The questions, one for each pass and time.
+    verdict, cost : str
+        Yes or no and how surely; what it costs.
+    blocks : tuple of (bool, str)
+        Work in the fields asked for, and whether it is what was asked for; empty where it cannot be done.
+    later, against, near, helps : tuple of str
+        What is later for it; what stands against it; how near it comes; changes to ask again with.
+    """
+
+    asked: tuple[str, ...]
+    verdict: str
+    done: str = ""
+    blocks: tuple[tuple[bool, str], ...] = ()
+    cost: str = ""
+    later: tuple[str, ...] = ()
+    against: tuple[str, ...] = ()
+    all_needed: bool = False
+    near: tuple[str, ...] = ()
+    helps: tuple[str, ...] = ()
+
+
+def told(answer: Answer) -> Told:
+    """Return an answer in sentences."""
+    names = Names(answer.situation.farm)
+    done = f"Done already: {listed(_job(d, names) for d in answer.done)}." if answer.done else ""
+    asked, why = _asked(answer, names), answer.against
+    if why is not None:
+        return Told(
+            asked, _no(answer), done, against=why.lines, all_needed=why.smallest, near=_near(answer, names), helps=helps(answer)
+        )  # fmt: skip
+    if len(answer.done) == len(answer.demands):
+        return Told(asked, "Nothing is left to do.", done)
+    verdict = f"YES, in hours that are likely fit. All of it is done by then in {answer.chance:.0%} of the weathers."
+    return Told(asked, verdict, done, _blocks(answer, names), _cost(answer), _later(answer, names))
+
+
+def can_text(answer: Answer, as_of: str) -> str:
+    """Return the answer for a screen."""
+    said = told(answer)
+    out = [*_wrapped(said.asked), "=" * WIDTH, as_of, "", *_wrapped([said.done, said.verdict])]
+    if said.against:
+        out += ["", *_wrapped([f"- {line}" for line in said.against], 2)]
+        if said.all_needed:
+            out += ["", "Each of them is needed: without any one of them it could be done."]
+    if said.near:
+        out += ["", "As near as a plan comes that puts it before everything else:"]
+        out += _wrapped(said.near, 2)
+    if said.helps:
+        out += ["", "What might help; ask again with one of these:"]
+        out += [f"  --with {shlex.quote(line)}" for line in said.helps]
+    if said.blocks:
+        out += ["", *_wrapped([f"{'*' if asked else ' '} {line}" for asked, line in said.blocks], 1)]
+        out += ["", "* is what was asked for; the rest comes before it in the same fields.", "", said.cost]
+    if said.later:
+        out += ["Later than without it:", *_wrapped(said.later, 2)]
+    return "\n".join([*out, "", "fitground advises; people decide.", ""])
+
+
+def can_json(answer: Answer) -> dict[str, Any]:
+    """Return the answer for programs; areas in hectares, times with their offset."""
+    why = answer.against
+    return {
+        "can": why is None,
+        "chance": answer.chance,
+        "costs": round(answer.cost, 2) if why is None else None,
+        "demands": [
+            {
+                "field": demand.field, "pass_id": demand.pass_id, "by": demand.until.isoformat(),
+                "done_already": demand in answer.done, "in_time": demand not in answer.late,
+                "ends": max((block.end.isoformat() for block in answer.blocks_of(demand)), default=None),
+            }
+            for demand in answer.demands
+        ],
+        "against": None if why is None else {"rules": list(why.lines), "proved": why.proved, "all_needed": why.smallest},
+        "helps": list(helps(answer)),
+        "blocks": [
+            block.model_dump(
+                mode="json",
+                include={"field", "pass_id", "start", "end", "rig", "operator", "support", "area_ha", "chance"},
+            )
+            for block in answer.plan.blocks
+        ],
+    }  # fmt: skip
+
+
+# ---- parts -----------------------------------------------------------------------------------------------
+
+
+def _asked(answer: Answer, names: Names) -> tuple[str, ...]:
+    asked: dict[tuple[str, datetime], list[str]] = {}
+    for demand in answer.demands:
+        key = names.job(demand.field, demand.pass_id), demand.until
+        asked.setdefault(key, []).append(names.field(demand.field))
+    return tuple(
+        f"{label} in {listed(fields)} by {by_text(until)}?" for (label, until), fields in asked.items()
+    )
+
+
+def _no(answer: Answer) -> str:
+    why = answer.against
+    if why is None or not why.lines:
+        return "NOT FOUND: no plan was found that does all of it by then; that is no proof, and a longer search may find one."
+    if why.proved:
+        return "NO. No plan does all of it by then: that is proved. These cannot hold together:"
+    return "NO. No plan was found that does all of it by then (not proved). It seems that these cannot hold together:"
+
+
+def _blocks(answer: Answer, names: Names) -> tuple[tuple[bool, str], ...]:
+    wanted = {demand.key for demand in answer.demands}
+    fields, last = {field for field, _ in wanted}, max(demand.until for demand in answer.demands)
+    there = [block for block in answer.plan.blocks if block.field in fields and block.end <= last]
+    return tuple(((block.field, block.pass_id) in wanted, _line(block, names)) for block in there)
+
+
+def _line(block: PlanBlock, names: Names) -> str:
+    who = listed(names.person(name) for name in (block.operator, block.support) if name)
+    job = (
+        f"{names.job(block.field, block.pass_id)} in {names.field(block.field)}, {names.area(block.area_ha)}"
+    )
+    rig = names.machines(block.machines)
+    return f"{when(block.start)}-{block.end:%H:%M}  {job}: {rig}, {who} (fit {block.chance:.0%})"
+
+
+def _cost(answer: Answer) -> str:
+    if answer.cost < SAME:
+        return "It costs nothing: the best plan found does it anyway."
+    return f"It costs {money(answer.cost)} more than the best plan found without it."
+
+
+def _later(answer: Answer, names: Names) -> tuple[str, ...]:
+    rows = later_than_without(answer)
+    lines = [
+        f"{names.job(field, name)} in {names.field(field)}: {when(before)} -> {'not in these days' if after is None else when(after)}"
+        for (field, name), before, after in rows[:SHOWN]
+    ]
+    return (*lines, f"and {len(rows) - SHOWN} more") if len(rows) > SHOWN else tuple(lines)
+
+
+def _near(answer: Answer, names: Names) -> tuple[str, ...]:
+    left = (demand for demand in answer.demands if demand not in answer.done)
+    return tuple(f"{_job(demand, names)}: {_end(answer, demand)}" for demand in left)
+
+
+def _end(answer: Answer, demand: Demand) -> str:
+    blocks = answer.blocks_of(demand)
+    if sum(block.area_ha for block in blocks) < answer.situation.left_ha(*demand.key) - LEAST_HA:
+        return "not in these days"
+    end = max(block.end for block in blocks)
+    if demand not in answer.late:
+        return f"{when(end)}, in time"
+    hours = (end - demand.until).total_seconds() / 3600
+    return f"{when(end)}, {f'{hours / 24:.1f} days' if hours >= 36 else f'{hours:.0f} h'} late"
+
+
+def helps(answer: Answer) -> tuple[str, ...]:
+    """Return changes of a what-if that loosen what stands against it, the cheapest kind first."""
+    farm, things = answer.situation.farm, answer.against.things if answer.against else ()
+    people = [(kind, name) for kind, name in things if name in farm.operator_by_id]
+    machines = [name for kind, name in things if kind == "capacity" and name in farm.machine_by_id]
+    out = ['longer all "2 h"'] if any(kind in ("open", "hours") for kind, _ in people) else []
+    out += [f'join "One more" like {name}' for kind, name in people if kind == "capacity"][:1]
+    return (*out, *(f'hire "Second {name}" like {name}' for name in machines[:HELPS]))
+
+
+def _job(demand: Demand, names: Names) -> str:
+    return f"{names.job(demand.field, demand.pass_id)} in {names.field(demand.field)}"
+
+
+def _wrapped(lines: Sequence[str], indent: int = 0) -> list[str]:
+    pad = " " * indent
+    return [
+        row
+        for line in lines
+        if line
+        for row in wrap(line, WIDTH, initial_indent=pad, subsequent_indent=f"{pad}  ")
+    ]

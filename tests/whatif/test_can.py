@@ -1,0 +1,172 @@
+"""Can it be done by then: words, a yes with its price and odds, a no with what stands against it; nothing is stored.
+
+No source: words are those of `whatif.demand`; plans are judged by the checker, times are read off the plan.
+"""
+
+from __future__ import annotations
+
+import json
+import shutil
+from dataclasses import replace
+from datetime import datetime, timedelta
+from pathlib import Path
+
+import pytest
+from click.testing import CliRunner
+
+from scheduler.cli.main import main
+from scheduler.events.derive import situation as derive_situation
+from scheduler.events.situation import Situation
+from scheduler.events.state import State, fold
+from scheduler.planning.checker import check_plan
+from scheduler.whatif.can import Answer, can, chance_of
+from scheduler.whatif.demand import read_demands, within
+from scheduler.whatif.imagine import imagine
+from scheduler.whatif.run import Morning, look
+from scheduler.whatif.study import Way
+from scheduler.whatif.tell_can import can_text, helps, told
+from scheduler.wiring import latest_plan, open_farm
+from scheduler.wiring.whatif import run_ways, what_if_morning
+from shared.errors import ReportRefused
+from tests.whatif.test_ways import NOW, WET_WEEK
+
+EASY = "plant in sand-loop by 2027-05-15"
+HARD = "plant in heron, far-west by 2027-05-11"
+
+
+@pytest.fixture(scope="module")
+def morning() -> Morning:
+    return what_if_morning(open_farm(WET_WEEK, quiet_log=True), NOW, 0.4)
+
+
+@pytest.fixture(scope="module")
+def situation(morning: Morning) -> Situation:
+    return derive_situation(morning.farm, fold(State(), morning.records), NOW)
+
+
+@pytest.fixture(scope="module")
+def yes(morning: Morning) -> Answer:
+    return can(morning, [EASY])
+
+
+@pytest.fixture(scope="module")
+def no(morning: Morning) -> Answer:
+    return can(morning, [HARD])
+
+
+def test_words_of_demands(situation: Situation) -> None:
+    (one,) = read_demands("plant in 'Sand Loop' by '2027-05-14 18:00'", situation, NOW)
+    assert (one.field, one.pass_id) == ("sand-loop", "plant")
+    assert one.until.isoformat() == "2027-05-14T18:00:00-05:00"
+    several = read_demands("Plant in heron,far-west , kiln by Fri", situation, NOW)
+    assert [d.field for d in several] == ["heron", "far-west", "kiln"]
+    # The tenth is a Monday: "fri" is its end, "mon" is the end of today.
+    assert {d.until.isoformat() for d in several} == {"2027-05-15T00:00:00-05:00"}
+    (today,) = read_demands("terminate in heron by mon", situation, NOW)
+    assert today.until - NOW == timedelta(hours=19)
+    everywhere = read_demands("scout by 2027-05-20", situation, NOW)
+    assert {d.field for d in everywhere} == {f for f, name in situation.passes if name == "scout"}
+
+
+@pytest.mark.parametrize(
+    ("text", "said"),
+    [
+        ("plant in heron", "does not say what is to be done by when"),
+        ("plant in heron by", "does not say what is to be done by when"),
+        ("by fri", "does not say what is to be done by when"),
+        ("plant in 'heron by fri", "a quotation mark is not closed"),
+        ("plant in herom by fri", "did you mean"),
+        ("fly by fri", "the pass 'fly' is not known"),
+        ("side-dress in heron by fri", "the pass in Heron 'side-dress' is not known"),
+        ("plant in heron by someday", "cannot be read"),
+        ("plant in heron by 2027-05-09", "that is over"),
+    ],
+)
+def test_nonsense_is_one_sentence(situation: Situation, text: str, said: str) -> None:
+    with pytest.raises(ReportRefused, match=said) as refused:
+        read_demands(text, situation, NOW)
+    assert str(refused.value).count("\n") == 0
+
+
+def test_behind_the_days_that_are_planned_is_refused(morning: Morning, situation: Situation) -> None:
+    with pytest.raises(ReportRefused, match="allowed: up to 2027-05-23"):
+        within(read_demands("plant in heron by 2027-05-24", situation, NOW), morning.horizon)
+    last = read_demands("plant in heron by 2027-05-23", situation, NOW)
+    assert within((*last, *last), morning.horizon) == last
+
+
+def test_a_cancelled_pass_cannot_be_demanded(morning: Morning) -> None:
+    there = imagine(morning.farm, fold(State(), morning.records), NOW, ["drop scout in heron"])
+    with pytest.raises(ReportRefused, match="is cancelled"):
+        read_demands("scout in heron by fri", there.situation, NOW)
+
+
+def test_yes_has_a_checked_plan_that_keeps_it_and_its_price(yes: Answer, morning: Morning) -> None:
+    (demand,) = yes.demands
+    blocks = yes.blocks_of(demand)
+    assert sum(b.area_ha for b in blocks) == pytest.approx(yes.situation.left_ha(*demand.key), abs=0.06)
+    assert max(b.end for b in blocks) <= demand.until
+    there = imagine(morning.farm, fold(State(), morning.records), NOW, [])
+    assert check_plan(yes.plan, yes.situation, look(morning, there)) == []
+    assert yes.against is None and yes.chance is not None and 0.0 <= yes.chance <= 1.0
+    assert yes.cost == pytest.approx(max(0.0, yes.plan.value.total - yes.without.value.total))
+    said = can_text(yes, "Three Alders")
+    assert "YES" in said and f"{yes.chance:.0%}" in said and " * " in said
+    assert "fitground advises; people decide." in said
+
+
+def test_no_names_what_stands_against_it_and_how_near_it_comes(no: Answer) -> None:
+    assert no.against is not None and no.against.proved and no.against.lines
+    assert no.late and no.chance is None
+    said = told(no)
+    assert said.verdict.startswith("NO. No plan does all of it by then: that is proved.")
+    assert len(said.near) == len(no.demands) and any("late" in line for line in said.near)
+    # A rule that is named is a rule that counts: planted soybeans wait for their spraying.
+    assert any("Terminate rye in" in line for line in said.against)
+
+
+def test_what_might_help_can_be_asked(no: Answer, morning: Morning) -> None:
+    for line in helps(no):
+        there = imagine(morning.farm, fold(State(), morning.records), NOW, [line])
+        assert there.invented[0].reports
+
+
+def test_more_odds_of_a_later_time(morning: Morning, yes: Answer) -> None:
+    """The same plan, looked at later, has done no less."""
+    there = imagine(morning.farm, fold(State(), morning.records), NOW, [])
+    outlook = look(morning, there)
+    (demand,) = yes.demands
+    moments = (NOW + timedelta(hours=1), demand.until, demand.until + timedelta(days=4))
+    odds = [chance_of(yes.plan, yes.situation, outlook, (replace(demand, until=at),)) for at in moments]
+    assert odds == sorted(odds) and odds[0] == 0.0
+
+
+def test_must_in_a_what_if_is_planned_or_refused_with_its_reason(morning: Morning) -> None:
+    ways = (
+        Way(name="now"),
+        Way(name="easy", changes=(f"must {EASY}",)),
+        Way(name="hard", changes=(f"must {HARD}",)),
+    )
+    now, easy, hard = run_ways(morning, ways, 1)
+    assert not easy.refused and easy.total >= now.bound - 0.01
+    assert "cannot hold together" in hard.refused
+    assert "Heron" in hard.refused or "Far West" in hard.refused
+
+
+def test_the_command_stores_nothing(tmp_path: Path) -> None:
+    farm = tmp_path / "farm"
+    shutil.copytree(WET_WEEK, farm)
+    run = CliRunner()
+    arguments = ["can", str(farm), EASY, "--seconds", "0.3", "--now", "2027-05-10 05:00"]
+    shown = run.invoke(main, arguments)
+    assert shown.exit_code == 0 and "Plant soybeans in Sand Loop by the end of Sat 15 May?" in shown.output
+    told_json = json.loads(run.invoke(main, [*arguments, "--json"]).output)
+    assert told_json["can"] is True and told_json["demands"][0]["in_time"] is True
+    ends = datetime.fromisoformat(told_json["demands"][0]["ends"])
+    assert ends <= datetime.fromisoformat(told_json["demands"][0]["by"])
+    refused = run.invoke(main, ["can", str(farm), "plant in moon by fri", "--now", "2027-05-10 05:00"])
+    assert refused.exit_code == 3 and "the field 'moon' is not known" in refused.output
+    with_change = run.invoke(main, [*arguments, "--with", "out the-moon"])
+    assert with_change.exit_code == 3 and "the-moon" in with_change.output
+    after = open_farm(farm, quiet_log=True)
+    assert after.log.last_sequence() == 0 and latest_plan(after) is None
