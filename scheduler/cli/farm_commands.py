@@ -9,7 +9,7 @@ from pathlib import Path
 import click
 
 from scheduler.cli.frame import farm_argument, json_option, now_option, print_json, read_day, sentences
-from scheduler.wiring import check_farm
+from scheduler.wiring.workspace import check_farm
 from shared.errors import Fault
 
 

@@ -13,7 +13,7 @@ from typing import Any
 import click
 
 from scheduler.solver.result import Progress
-from scheduler.wiring import Workspace, open_farm
+from scheduler.wiring.workspace import Workspace, open_farm
 from shared.errors import FitgroundError
 
 farm_argument = click.argument("farm", type=click.Path(path_type=Path, file_okay=True, exists=False))

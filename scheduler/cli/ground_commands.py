@@ -19,7 +19,8 @@ from scheduler.cli.frame import (
 )
 from scheduler.stages import CornSetting, Scouted, StageOptions, stages_report
 from scheduler.windows.ledger import fit_table, ledger
-from scheduler.wiring import look_ahead, read_daily_weather
+from scheduler.wiring.mornings import look_ahead
+from scheduler.wiring.workspace import read_daily_weather
 from scheduler.workability.district import TYPICAL_GROUND, typical_ground
 from scheduler.workability.workdays import workdays as judge_days
 from scheduler.workability.workdays import workdays_report

@@ -7,77 +7,55 @@ the plan.
 
 from __future__ import annotations
 
+from difflib import get_close_matches
+from importlib import import_module
+
 import click
 
-from scheduler.cli.calibrate_command import calibrate
-from scheduler.cli.can_command import can
-from scheduler.cli.farm_commands import check
-from scheduler.cli.ground_commands import fit, stages, workdays
-from scheduler.cli.hand_out_commands import calendar, export, paper
-from scheduler.cli.init_command import init
-from scheduler.cli.news_commands import log, report
-from scheduler.cli.plan_commands import changes, day, plan
-from scheduler.cli.plot_command import plot
-from scheduler.cli.records_command import records
-from scheduler.cli.replay_command import replay
-from scheduler.cli.season_command import season
-from scheduler.cli.serve_command import serve
-from scheduler.cli.service_commands import run, status
-from scheduler.cli.sheet_commands import sheet_in, sheet_out
-from scheduler.cli.soils_command import soils
-from scheduler.cli.store_commands import backup, export_command, import_command, restore
-from scheduler.cli.terminal_commands import import_work, taskdata
-from scheduler.cli.weather_command import weather
-from scheduler.cli.whatif_commands import whatif
-from scheduler.cli.worth_command import worth
+from scheduler.cli.table import TABLE, entries
 
 
-@click.group(context_settings={"help_option_names": ["-h", "--help"], "max_content_width": 100})
+class OnDemand(click.Group):
+    """A group that loads a command when it is called, and tells all of them from the table."""
+
+    def list_commands(self, ctx: click.Context) -> list[str]:
+        """Return the names, in the order of the table."""
+        return list(entries())
+
+    def get_command(self, ctx: click.Context, cmd_name: str) -> click.Command | None:
+        """Return a command, loading its module."""
+        entry = entries().get(cmd_name)
+        if entry is None:
+            return None
+        command: click.Command = getattr(import_module(f"scheduler.cli.{entry.module}"), entry.attribute)
+        return command
+
+    def resolve_command(
+        self, ctx: click.Context, args: list[str]
+    ) -> tuple[str | None, click.Command | None, list[str]]:
+        """Find the command that is called; a misspelt one gets the nearest as a hint."""
+        if args and args[0] not in entries() and not args[0].startswith("-"):
+            near = get_close_matches(args[0], list(entries()), n=1)
+            hint = f" Did you mean {near[0]!r}?" if near else ""
+            ctx.fail(f"There is no command {args[0]!r}.{hint} fitground --help lists all of them.")
+        return super().resolve_command(ctx, args)
+
+    def format_commands(self, ctx: click.Context, formatter: click.HelpFormatter) -> None:
+        """Write the commands by what they are for."""
+        for section, commands in TABLE.items():
+            with formatter.section(section):
+                formatter.write_dl([(name, entry.line) for name, entry in commands.items()], col_max=14)
+
+
+@click.group(cls=OnDemand, context_settings={"help_option_names": ["-h", "--help"], "max_content_width": 100})
 @click.version_option(package_name="fitground", prog_name="fitground")
 def main() -> None:
     """Plan a wet spring: which fields are fit, who goes where, what changed and why.
 
-    FARM is a folder with farm.toml and fields.csv (or fields.geojson). fitground advises; people decide.
+    FARM is a folder with farm.toml and fields.csv (or fields.geojson). fitground COMMAND --help says more of a
+    command. fitground advises; people decide.
     """
 
-
-for command in (
-    init,
-    soils,
-    sheet_out,
-    sheet_in,
-    check,
-    fit,
-    plan,
-    day,
-    calendar,
-    paper,
-    export,
-    plot,
-    records,
-    taskdata,
-    import_work,
-    report,
-    log,
-    changes,
-    replay,
-    workdays,
-    stages,
-    can,
-    whatif,
-    worth,
-    season,
-    calibrate,
-    weather,
-    serve,
-    run,
-    status,
-    backup,
-    restore,
-    export_command,
-    import_command,
-):
-    main.add_command(command)
 
 if __name__ == "__main__":
     main()

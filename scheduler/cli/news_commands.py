@@ -15,7 +15,7 @@ from scheduler.cli.frame import (
     read_now,
     sentences,
 )
-from scheduler.wiring import history_rows, take_report
+from scheduler.wiring.news import history_rows, take_report
 
 NEWS_HELP = """Take plain news and keep it. What can be said:
 

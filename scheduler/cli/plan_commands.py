@@ -23,7 +23,7 @@ from scheduler.crew.paper import day_list_page
 from scheduler.crew.plan_text import plan_text
 from scheduler.crew.short_text import short_text
 from scheduler.crew.show import day_list_csv, day_list_text
-from scheduler.wiring import issue, last_changes, latest_plan, look_ahead, plan_morning
+from scheduler.wiring.mornings import issue, last_changes, latest_plan, look_ahead, plan_morning
 
 
 @click.command()

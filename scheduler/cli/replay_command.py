@@ -14,7 +14,9 @@ from scheduler.crew.day_list import day_lists
 from scheduler.crew.page import morning_page
 from scheduler.crew.paper import day_list_page
 from scheduler.crew.plan_text import plan_text
-from scheduler.wiring import Morning, Workspace, issue, news_files, open_farm, plan_morning, take_news_file
+from scheduler.wiring.mornings import Morning, issue, plan_morning
+from scheduler.wiring.news import news_files, take_news_file
+from scheduler.wiring.workspace import Workspace, open_farm
 
 
 @click.command()

@@ -21,10 +21,10 @@ from scheduler.cli.frame import (
 from scheduler.service.clockwork import run_until_stopped
 from scheduler.service.health import HealthDoor
 from scheduler.service.logs import open_log, sayer
-from scheduler.wiring import Workspace
 from scheduler.wiring.service import next_duties, open_service
 from scheduler.wiring.status import Status
 from scheduler.wiring.status import status as status_of
+from scheduler.wiring.workspace import Workspace
 from shared.errors import FitgroundError
 
 NEEDS_SOMEBODY = 1

@@ -19,8 +19,8 @@ from scheduler.cli.frame import (
     sentences,
 )
 from scheduler.windows.verification import WET_MM, Verification
-from scheduler.wiring import Workspace
 from scheduler.wiring.weather_check import WeatherCheck, check_weather
+from scheduler.wiring.workspace import Workspace
 from shared.units import show
 
 BAR = 30

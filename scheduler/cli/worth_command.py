@@ -26,9 +26,9 @@ from scheduler.whatif.study import PRESENT, Way
 from scheduler.whatif.tell import worth_text
 from scheduler.whatif.tell_season import season_text
 from scheduler.whatif.worth import AGAIN, KINDS, Worth, noise, one_more_of_each, worths
-from scheduler.wiring import Workspace
 from scheduler.wiring.season import open_season, run_season
 from scheduler.wiring.whatif import Tell, run_ways, what_if_morning
+from scheduler.wiring.workspace import Workspace
 
 
 @click.command()

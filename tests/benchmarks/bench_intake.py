@@ -15,8 +15,9 @@ from pathlib import Path
 
 from adapters.boundaries import Words, read_fields
 from scheduler.solver.rigday import warm_up
-from scheduler.wiring import issue, open_farm, plan_morning
 from scheduler.wiring.intake import Wish, write_farm
+from scheduler.wiring.mornings import issue, plan_morning
+from scheduler.wiring.workspace import open_farm
 from tests.adapters.boundaries.files import grid, shape_zip
 
 SIZES = (15, 200)

@@ -14,7 +14,7 @@ from starlette.testclient import TestClient
 
 from scheduler.web.app import make_app
 from scheduler.web.door import Door
-from scheduler.wiring import issue, plan_morning
+from scheduler.wiring.mornings import issue, plan_morning
 from scheduler.wiring.office import Office
 from tests.service.farms import at, wet_week
 

@@ -31,8 +31,8 @@ from scheduler.solver.result import Limits
 from scheduler.solver.rigday import warm_up
 from scheduler.windows.build import build_outlook
 from scheduler.windows.records import Outlook
-from scheduler.wiring import open_farm
 from scheduler.wiring.mornings import horizon_at, known_weather
+from scheduler.wiring.workspace import open_farm
 from shared.clock import Horizon
 
 SCENARIO = Path(__file__).resolve().parents[2] / "scenarios" / "wet-week"

@@ -21,8 +21,9 @@ from scenarios.make_weather import COLUMNS, MEMBERS, STORIES, blurred, row, trut
 from scheduler.events.report import Report
 from scheduler.planning.plan import Plan
 from scheduler.service.service import Service
-from scheduler.wiring import latest_plan, take
 from scheduler.wiring.desk import FarmDesk
+from scheduler.wiring.mornings import latest_plan
+from scheduler.wiring.news import take
 from scheduler.wiring.service import open_service
 from shared.errors import FitgroundError
 from shared.vocabulary import EventKind

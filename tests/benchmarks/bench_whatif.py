@@ -18,9 +18,9 @@ import scheduler.whatif.run as run
 from scheduler.solver.rigday import warm_up
 from scheduler.whatif.spring import Rules
 from scheduler.whatif.study import PRESENT, Way
-from scheduler.wiring import open_farm
 from scheduler.wiring.season import open_season, run_season
 from scheduler.wiring.whatif import run_ways, what_if_morning
+from scheduler.wiring.workspace import open_farm
 
 SCENARIO = Path(__file__).resolve().parents[2] / "scenarios" / "wet-week"
 NOW = datetime.fromisoformat("2027-05-10T05:00:00-05:00")

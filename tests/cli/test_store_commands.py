@@ -12,7 +12,8 @@ from click.testing import CliRunner, Result
 
 from adapters.storage.sql_log import SqlEventLog
 from scheduler.cli.main import main
-from scheduler.wiring import open_farm, read_state
+from scheduler.wiring.news import read_state
+from scheduler.wiring.workspace import open_farm
 from shared.event_record import EventRecord
 from tests.whatif.test_ways import NOW
 

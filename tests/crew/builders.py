@@ -11,7 +11,8 @@ from scheduler.planning.plan import Plan
 from scheduler.planning.schedule import make_plan
 from scheduler.solver.result import Limits
 from scheduler.windows.records import Outlook
-from scheduler.wiring import look_ahead, open_farm
+from scheduler.wiring.mornings import look_ahead
+from scheduler.wiring.workspace import open_farm
 from shared.clock import Horizon
 
 WET_WEEK = Path(__file__).resolve().parents[2] / "scenarios" / "wet-week"

@@ -14,7 +14,7 @@ from scheduler.events.situation import Situation
 from scheduler.events.state import State, fold
 from scheduler.events.words import report_from_words
 from scheduler.farm.farm import Farm
-from scheduler.wiring import open_farm
+from scheduler.wiring.workspace import open_farm
 from shared.errors import ReportRefused
 
 WET_WEEK = Path(__file__).resolve().parents[2] / "scenarios" / "wet-week"

@@ -23,9 +23,9 @@ from pypdf import PdfReader
 from adapters.export.record_sheets import records_pdf, table_csv
 from scheduler.cli.main import main
 from scheduler.farm.starter import starter_farm
-from scheduler.wiring import open_farm, take_report
+from scheduler.wiring.news import take_report
 from scheduler.wiring.records import record_tables
-from scheduler.wiring.workspace import Workspace
+from scheduler.wiring.workspace import Workspace, open_farm
 from shared.record_table import RecordTable
 
 ZONE = ZoneInfo("America/Chicago")

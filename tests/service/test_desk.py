@@ -16,10 +16,12 @@ import pytest
 import scheduler.wiring.plan_apart as apart
 from scheduler.events.report import Report
 from scheduler.planning.checker import check_plan
-from scheduler.wiring import latest_plan, look_ahead, open_farm, read_state, take
 from scheduler.wiring.desk import FarmDesk
+from scheduler.wiring.mornings import latest_plan, look_ahead
+from scheduler.wiring.news import read_state, take
 from scheduler.wiring.service import open_service
 from scheduler.wiring.status import status
+from scheduler.wiring.workspace import open_farm
 from shared.errors import FitgroundError
 from shared.vocabulary import EventKind
 from tests.contracts.event_log import record

@@ -18,7 +18,8 @@ import pytest
 from prometheus_client.parser import text_string_to_metric_families
 
 from scheduler.service.clockwork import wound_up
-from scheduler.wiring import latest_plan, open_farm
+from scheduler.wiring.mornings import latest_plan
+from scheduler.wiring.workspace import open_farm
 from tests.service.fakes import House
 from tests.service.farms import FOLDER_OUTLET, today_farm
 

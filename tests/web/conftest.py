@@ -11,8 +11,9 @@ import pytest
 from starlette.testclient import TestClient
 
 from scheduler.web.app import make_app
-from scheduler.wiring import issue, open_farm, plan_morning
+from scheduler.wiring.mornings import issue, plan_morning
 from scheduler.wiring.office import Office
+from scheduler.wiring.workspace import open_farm
 from tests.service.farms import at, wet_week
 
 PASSWORD = "ten letters or more"

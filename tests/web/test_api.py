@@ -8,7 +8,8 @@ from starlette.testclient import TestClient
 
 from scheduler.planning.plan import Plan
 from scheduler.web.app import make_app
-from scheduler.wiring import latest_plan, read_state
+from scheduler.wiring.mornings import latest_plan
+from scheduler.wiring.news import read_state
 from scheduler.wiring.office import Office
 from tests.web.conftest import PASSWORD
 from tests.web.test_door import form_token

@@ -9,7 +9,8 @@ import pytest
 from starlette.testclient import TestClient
 
 from scheduler.web.door import Door
-from scheduler.wiring import latest_plan, read_state
+from scheduler.wiring.mornings import latest_plan
+from scheduler.wiring.news import read_state
 from scheduler.wiring.office import Office
 from shared.vocabulary import EventKind
 from tests.service.farms import at

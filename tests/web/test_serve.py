@@ -11,7 +11,8 @@ import time
 import urllib.request
 from pathlib import Path
 
-from scheduler.wiring import latest_plan, open_farm
+from scheduler.wiring.mornings import latest_plan
+from scheduler.wiring.workspace import open_farm
 from tests.service.farms import wet_week
 
 WAIT_S = 60.0

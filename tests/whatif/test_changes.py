@@ -12,8 +12,8 @@ from scheduler.events.state import State
 from scheduler.farm.farm import Farm
 from scheduler.whatif.imagine import Imagined, imagine
 from scheduler.whatif.tilt import Tilt, tilted
-from scheduler.wiring import open_farm
 from scheduler.wiring.mornings import known_weather
+from scheduler.wiring.workspace import open_farm
 from shared.errors import ReportRefused
 
 WET_WEEK = Path(__file__).resolve().parents[2] / "scenarios" / "wet-week"

@@ -23,8 +23,8 @@ from scheduler.whatif.forecaster import Pool, forecast_of, seen
 from scheduler.whatif.season import Season, season_weather, summarise
 from scheduler.whatif.spring import Rules
 from scheduler.whatif.study import PRESENT, Way
-from scheduler.wiring import open_farm
 from scheduler.wiring.season import open_season, run_season
+from scheduler.wiring.workspace import open_farm
 from shared.errors import FitgroundError
 from shared.weather_records import HourlyWeather
 

@@ -13,8 +13,8 @@ from scheduler.cli.main import main
 from scheduler.whatif.outcome import Outcome
 from scheduler.whatif.page import study_page
 from scheduler.whatif.tell import present_of, ranked
-from scheduler.wiring import open_farm
 from scheduler.wiring.whatif import open_study, run_ways, saved_studies, what_if_morning
+from scheduler.wiring.workspace import open_farm
 from tests.whatif.test_ways import NOW
 
 SCENARIO = Path(__file__).resolve().parents[2] / "scenarios" / "short-handed"

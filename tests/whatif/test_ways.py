@@ -19,8 +19,8 @@ from scheduler.whatif.outcome import Outcome
 from scheduler.whatif.study import PRESENT, Study, Way, read_study
 from scheduler.whatif.tell import ranked, study_csv
 from scheduler.whatif.worth import AGAIN, KINDS, noise, one_more_of_each, worths
-from scheduler.wiring import open_farm
 from scheduler.wiring.whatif import run_ways, study_text, what_if_morning
+from scheduler.wiring.workspace import open_farm
 from shared.errors import FarmFileError
 
 WET_WEEK = Path(__file__).resolve().parents[2] / "scenarios" / "wet-week"

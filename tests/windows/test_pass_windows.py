@@ -13,7 +13,7 @@ import pytest
 from scheduler.events.situation import PassState, Sighting
 from scheduler.farm.programme import PassSpec, Programme, WindowRule
 from scheduler.windows.losses import crop_value
-from scheduler.wiring import open_farm
+from scheduler.wiring.workspace import open_farm
 from shared.errors import FarmFileError, FitgroundError
 from shared.vocabulary import LoadClass, Operation, Reason
 from tests.windows.builders import FIRST_DAY, at, farm, forecast, land, look, machines, situation

@@ -22,7 +22,7 @@ from scheduler.events.decide import Decision
 from scheduler.events.derive import situation
 from scheduler.events.report import Report
 from scheduler.events.state import State, fold
-from scheduler.wiring import read_state, take
+from scheduler.wiring.news import read_state, take
 from scheduler.wiring.workspace import Workspace
 from shared.errors import ReportRefused
 from shared.event_record import EventRecord

@@ -12,10 +12,9 @@ from click.testing import CliRunner
 
 from scheduler.cli.main import main
 from scheduler.farm.starter import starter_farm
-from scheduler.wiring import open_farm
 from scheduler.wiring.news import situation_now
 from scheduler.wiring.work_done import bring_in
-from scheduler.wiring.workspace import Workspace
+from scheduler.wiring.workspace import Workspace, open_farm
 from shared.errors import FarmFileError
 
 NOW = datetime(2027, 5, 12, 20, tzinfo=ZoneInfo("America/Chicago"))

@@ -16,7 +16,9 @@ from click.testing import CliRunner, Result
 
 from adapters.storage.past_records import read_past_checks, read_week_reports
 from scheduler.cli.main import main
-from scheduler.wiring import look_ahead, open_farm, read_state
+from scheduler.wiring.mornings import look_ahead
+from scheduler.wiring.news import read_state
+from scheduler.wiring.workspace import open_farm
 from scheduler.workability.calibrate import WeekReport, aligned
 from shared.errors import FarmFileError
 from tests.data_paths import open_data

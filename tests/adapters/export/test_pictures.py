@@ -18,9 +18,9 @@ from adapters.export.pictures import draw
 from scheduler.cli.main import main
 from scheduler.crew.pictures import area_planned, days, progress, windows
 from scheduler.farm.starter import starter_farm
-from scheduler.wiring import latest_plan, look_ahead, open_farm, take_report
-from scheduler.wiring.news import situation_now
-from scheduler.wiring.workspace import Workspace
+from scheduler.wiring.mornings import latest_plan, look_ahead
+from scheduler.wiring.news import situation_now, take_report
+from scheduler.wiring.workspace import Workspace, open_farm
 from shared.pictures import Days, Piece, Progress, Water, WindowBar, Windows
 
 ZONE = ZoneInfo("America/Chicago")

@@ -13,8 +13,9 @@ from shapely.geometry import shape
 
 from adapters.export.tables import feature, write_table
 from scheduler.farm.service_settings import StoreSettings
-from scheduler.wiring import issue, open_farm, plan_morning
 from scheduler.wiring.export import SCHEMAS, export_farm, plan_schema, without_secrets
+from scheduler.wiring.mornings import issue, plan_morning
+from scheduler.wiring.workspace import open_farm
 from tests.service.farms import at, wet_week
 
 ROWS = [
