@@ -82,9 +82,9 @@ class _Words:
         """Return the rules as sentences: what is demanded first, then the ground, then who and what does it."""
         by_kind = {kind: [rule.index for rule in rules if rule.kind == kind] for kind in ORDER}
         musts = self._musts(by_kind["must"])
-        windows = [self._fit_hours(t) for t in by_kind["windows"]]
+        windows = self._windows(by_kind["windows"])
         dates = [self._dates(t) for t in by_kind["dates"]]
-        lags = [self._lag(self.problem.lags[i]) for i in by_kind["lag"]]
+        lags = self._lags([self.problem.lags[i] for i in by_kind["lag"]])
         things = self._things(rules)
         stocks = [self._stock(self.problem.stocks[i]) for i in by_kind["stock"]]
         pins = [self._pin(self.problem.pins[i]) for i in by_kind["pin"]]
@@ -120,15 +120,23 @@ class _Words:
             parts.append(f"not end after {when(self.grid.moment(task.latest_end))}")
         return f"{self._job(t)} can {' and '.join(parts)}." if parts else ""
 
+    def _windows(self, tasks: Sequence[int]) -> list[str]:
+        """Return one line for each pass and its fit hours, with all fields that have the same."""
+        fields: dict[tuple[str, str], list[str]] = defaultdict(list)
+        for t in tasks:
+            job, hours = self.compiled.jobs[t], self._fit_hours(t)
+            fields[(job.spec.label, hours)].append(f"{job.field.label} ({self._work(t)})")
+        return [f"{label} in {listed(names)}: {hours}." for (label, hours), names in fields.items()]
+
     def _fit_hours(self, t: int) -> str:
         until = self.until.get(t, self.last)
         every = [w for mode in self.problem.tasks[t].modes for w in mode.windows or ()]
         there = joined([(w.start, min(w.end, until)) for w in every if w.start < until])
         if there:
-            return f"{self._job(t)} ({self._work(t)}): likely fit only {self._spans(there)}."
+            return f"likely fit only {self._spans(there)}"
         first = min((w.start for w in every), default=None)
         wait = "within these days" if first is None else f"before {when(self.grid.moment(first))}"
-        return f"{self._job(t)}: no hour that is likely fit {wait}."
+        return f"no hour that is likely fit {wait}"
 
     def _spans(self, spans: Sequence[Interval]) -> str:
         told = [span_text(self.grid.moment(a), self.grid.moment(b)) for a, b in spans[:SHOWN]]
@@ -159,12 +167,16 @@ class _Words:
         word = "at work" if person else "there to be used"
         return f"{word} only {self._spans(there)}" if there else "not there before then"
 
-    def _lag(self, lag: Lag) -> str:
-        one, two = self._job(lag.before), self.compiled.jobs[lag.after].spec.label
-        least, most = lag.least or 0, lag.most
-        wait = f"at least {_long(least)} " if least > 0 else ""
-        line = f"{two} comes {wait}after: {one}"
-        return line + ("." if most is None else f", and no more than {_long(most)} after it.")
+    def _lags(self, lags: Sequence[Lag]) -> list[str]:
+        """Return one line for each wait of one pass for another, with all its fields."""
+        fields: dict[str, list[str]] = defaultdict(list)
+        for lag in lags:
+            one, two = self.compiled.jobs[lag.before], self.compiled.jobs[lag.after]
+            least, most = lag.least or 0, lag.most
+            wait = f"at least {_long(least)} " if least > 0 else ""
+            end = "" if most is None else f", and no more than {_long(most)} after it"
+            fields[f"{two.spec.label} comes {wait}after {one.spec.label}{end}"].append(two.field.label)
+        return [f"{line}, in {listed(names)}." for line, names in fields.items()]
 
     def _pin(self, pin: Pin) -> str:
         return f"{self._job(pin.task)} stands: {self._spans([(pin.start, pin.end)])}."
