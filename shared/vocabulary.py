@@ -125,6 +125,8 @@ class EventKind(StrEnum):
 
     RAIN_MEASURED = "rain_measured"
     FORECAST_RECEIVED = "forecast_received"
+    PASS_STARTED = "pass_started"
+    PASS_PAUSED = "pass_paused"
     PASS_PROGRESSED = "pass_progressed"
     PASS_FINISHED = "pass_finished"
     PASS_CANCELLED = "pass_cancelled"

@@ -21,6 +21,7 @@ NEWS_HELP = """Take plain news and keep it. What can be said:
 
 \b
   rain FIELD|all "0.8 in"             gauge reading
+  started FIELD PASS                  somebody is at work on it     paused FIELD PASS
   done FIELD PASS "40 ac"             area done since the last report
   finished FIELD PASS                 the pass is done in this field
   cancel FIELD PASS                   it will not be done

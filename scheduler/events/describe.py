@@ -7,6 +7,7 @@ from zoneinfo import ZoneInfo
 
 from scheduler.events import kinds
 from scheduler.events.codec import Event
+from scheduler.events.situation import Situation
 from scheduler.events.state import State
 from scheduler.farm.altered import Part
 from scheduler.farm.farm import Farm
@@ -53,6 +54,8 @@ def describe(event: Event, farm: Farm) -> str:
             return f"{show(body.rain_mm, 'rain_mm', farm.units, 2)} of rain on {_field(farm, body.field)}"
         case kinds.ForecastReceived():
             return f"new forecast from {body.source}, issued {body.issued_at.astimezone(zone):%a %H:%M}"
+        case kinds.PassStarted() | kinds.PassPaused():
+            return _stop_or_go(body, farm)
         case kinds.PassProgressed():
             who = f" by {_person(farm, body.operator)}" if body.operator else ""
             area = show(body.area_ha, "area_ha", farm.units)
@@ -85,6 +88,14 @@ def describe(event: Event, farm: Farm) -> str:
             return f"{body.operator.label} joined the crew"
         case _:
             return _more(event, farm, zone)
+
+
+def _stop_or_go(body: kinds.PassStarted | kinds.PassPaused, farm: Farm) -> str:
+    who = f" by {_person(farm, body.operator)}" if body.operator else ""
+    went = f"{_pass(farm, body.field, body.pass_id)} on {_field(farm, body.field)}"
+    if isinstance(body, kinds.PassStarted):
+        return f"{went} begun{who}"
+    return f"{went} paused{who}" + (f" ({body.why})" if body.why else "")
 
 
 def _more(event: Event, farm: Farm, zone: ZoneInfo) -> str:
@@ -157,6 +168,17 @@ def _plain(value: object) -> str:
     if isinstance(value, dict):
         return " ".join(f"{key} {_plain(one)}" for key, one in value.items())
     return {True: "yes", False: "no"}.get(value, str(value)) if isinstance(value, bool) else str(value)
+
+
+def at_work(situation: Situation) -> list[str]:
+    """Return a line for each pass that somebody said today to have begun, the latest last."""
+    farm, zone = situation.farm, ZoneInfo(situation.farm.time_zone)
+    running = [(state.running, key) for key, state in situation.passes.items() if state.running is not None]
+    return [
+        f"{run.since.astimezone(zone):%H:%M} {_pass(farm, *key)}, {_field(farm, key[0])}"
+        + (f": {_person(farm, run.operator)}" if run.operator else "")
+        for run, key in sorted(running, key=lambda one: one[0].since)
+    ]
 
 
 def touched(event: Event) -> frozenset[str]:

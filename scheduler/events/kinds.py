@@ -41,6 +41,24 @@ class ForecastReceived(Body):
     members: int = 0
 
 
+class PassStarted(Body):
+    """Somebody went to work on the pass: it goes on until it is paused, finished, or the day is over."""
+
+    field: str
+    pass_id: str
+    operator: str | None = None
+    rig: str | None = None
+
+
+class PassPaused(Body):
+    """Work on the pass stopped; what was done of it is told by itself."""
+
+    field: str
+    pass_id: str
+    operator: str | None = None
+    why: str = ""
+
+
 class PassProgressed(Body):
     """Area done since the last report of this pass (not the total)."""
 
@@ -235,6 +253,8 @@ class EventCorrected(Body):
 KINDS: dict[EventKind, type[Body]] = {
     EventKind.RAIN_MEASURED: RainMeasured,
     EventKind.FORECAST_RECEIVED: ForecastReceived,
+    EventKind.PASS_STARTED: PassStarted,
+    EventKind.PASS_PAUSED: PassPaused,
     EventKind.PASS_PROGRESSED: PassProgressed,
     EventKind.PASS_FINISHED: PassFinished,
     EventKind.PASS_CANCELLED: PassCancelled,
@@ -257,3 +277,8 @@ KINDS: dict[EventKind, type[Body]] = {
     EventKind.PLAN_ISSUED: PlanIssued,
     EventKind.EVENT_CORRECTED: EventCorrected,
 }
+
+QUIET_KINDS = frozenset(
+    {EventKind.PLAN_ISSUED, EventKind.FORECAST_RECEIVED, EventKind.PASS_STARTED, EventKind.PASS_PAUSED}
+)
+"""What alone makes no new plan: the next one takes it into account."""

@@ -16,6 +16,15 @@ FieldPass = tuple[str, str]
 
 
 @dataclass(frozen=True)
+class Running:
+    """Somebody is at work on a pass: since when, with what, and who, where that was said."""
+
+    since: datetime
+    rig: str | None = None
+    operator: str | None = None
+
+
+@dataclass(frozen=True)
 class PassState:
     """How far one pass in one field is.
 
@@ -27,6 +36,10 @@ class PassState:
     finished, cancelled : bool
     last_rig, last_operator : str or None
         Who was last on it: work under way stays with them.
+    running : Running or None
+        Who said today that they began, and neither paused nor finished since.
+    paused_at : datetime or None
+        When work last stopped.
     """
 
     done_ha: float = 0.0
@@ -37,6 +50,8 @@ class PassState:
     last_rig: str | None = None
     last_operator: str | None = None
     last_report_at: datetime | None = None
+    running: Running | None = None
+    paused_at: datetime | None = None
 
 
 @dataclass(frozen=True)

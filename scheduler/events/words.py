@@ -29,6 +29,17 @@ class _Words(Reader):
         place = None if where.casefold() in ("all", "farm") else self.field(where)
         return EventKind.RAIN_MEASURED, {"field": place, "rain_mm": quantity_of(amount, "rain_mm", "rain")}
 
+    def started(self, where: str, what: str) -> tuple[EventKind, dict[str, Any]]:
+        place = self.field(where)
+        return EventKind.PASS_STARTED, {"field": place, "pass_id": self.pass_id(place, what)} | self.who()
+
+    def paused(self, where: str, what: str) -> tuple[EventKind, dict[str, Any]]:
+        place = self.field(where)
+        who = {key: value for key, value in self.who().items() if key == "operator"}
+        return EventKind.PASS_PAUSED, {
+            "field": place, "pass_id": self.pass_id(place, what), "why": self.why(),
+        } | who  # fmt: skip
+
     def done(self, where: str, what: str, area: str) -> tuple[EventKind, dict[str, Any]]:
         place = self.field(where)
         body = {
@@ -172,6 +183,8 @@ class _Words(Reader):
 
 VERBS: dict[str, tuple[str, int, int]] = {
     "rain": ('rain FIELD|all "0.8 in"', 2, 2),
+    "started": ("started FIELD PASS [--operator NAME] [--rig RIG]", 2, 2),
+    "paused": ("paused FIELD PASS [--why WHY]", 2, 2),
     "done": ('done FIELD PASS "40 ac"', 3, 3),
     "finished": ("finished FIELD PASS", 2, 2),
     "cancel": ("cancel FIELD PASS", 2, 2),

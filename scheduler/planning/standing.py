@@ -8,6 +8,7 @@ rule; one that would is left out with the reason. The block that runs now goes o
 from __future__ import annotations
 
 from dataclasses import dataclass, replace
+from datetime import timedelta
 
 from scheduler.events.situation import Pinned, Situation
 from scheduler.planning.compiled import Compiled
@@ -109,14 +110,45 @@ def _wishes(compiled: Compiled, situation: Situation, previous: Plan | None) -> 
                 pinned.pin,
             )
         )
-    running = [] if previous is None else [b for b in previous.blocks if b.start < situation.now < b.end]
     taken = {wish.task for wish in out if wish.start <= now}
-    for block in running:
+    for block in _under_way(situation, previous):
         k = at.get((block.field, block.pass_id))
         if k is None or k in taken:
             continue
         out.insert(0, _running(compiled, k, block, now, situation))
     return out, notes
+
+
+def _under_way(situation: Situation, previous: Plan | None) -> list[PlanBlock]:
+    """Return the blocks that run now: those said to be begun, and those whose time it is and of which nobody said that they stopped.
+
+    What was begun ahead of its time lasts from now on as long as it was to last; who and what is at work on it goes before the plan.
+    """
+    now, out = situation.now, []
+    for block in () if previous is None else previous.blocks:
+        state = situation.passes.get((block.field, block.pass_id))
+        run = None if state is None else state.running
+        if (
+            state is None
+            or block.end <= now
+            or block.start.date() != now.astimezone(block.start.tzinfo).date()
+        ):
+            continue
+        begun_by = run is not None and run.operator in (None, block.operator, block.support)
+        if run is not None and (begun_by or block.start <= now):
+            mine = {"operator": run.operator} if run.operator and not begun_by else {}
+            rig = {"rig": run.rig} if run.rig else {}
+            ahead = max(block.start - now, timedelta(0))
+            out.append(
+                block.model_copy(
+                    update={**mine, **rig, "start": block.start - ahead, "end": block.end - ahead}
+                )
+            )
+        elif run is None and block.start < now and not (state.paused_at and state.paused_at >= block.start):
+            out.append(block)
+    # Of two blocks of a pass only the first can be under way.
+    first = {(b.field, b.pass_id): b for b in sorted(out, key=lambda b: b.start, reverse=True)}
+    return list(first.values())
 
 
 def _amount(compiled: Compiled, task: int, pinned: Pinned) -> int:

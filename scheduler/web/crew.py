@@ -113,8 +113,6 @@ def report(request: Request, link: str, who: Visitor, told: CrewReport) -> Taken
     words = Words(person.language)
     try:
         kind, body = report_of(site.office.view(), person, told.what, told.block, told.amount, told.note, now)
-        if kind is None:
-            return Taken(id=told.id, taken=True, text=words("Noted."))
         if photo:
             body |= {"why": f"{body.get('why', '')} (photo {told.id}.jpg)".strip()}
         decision = site.office.take(Report(kind, body, happened, person.id, "crew page", f"crew-{told.id}"))

@@ -29,8 +29,8 @@ def page_words(words: Words) -> dict[str, str]:
 
 def report_of(
     view: View, person: Operator, what: str, block_id: str, amount: str, note: str, now: datetime
-) -> tuple[EventKind | None, dict[str, Any]]:
-    """Return kind and body of what a button said; no kind for what changes no plan (start, pause).
+) -> tuple[EventKind, dict[str, Any]]:
+    """Return kind and body of what a button said.
 
     Raises
     ------
@@ -48,9 +48,11 @@ def report_of(
         return EventKind.RAIN_MEASURED, {"field": place, "rain_mm": quantity_of(_with_unit(amount, farm.units, "in", "mm"), "rain_mm", "rain")}  # fmt: skip
     if block is None:
         raise ReportRefused("this job is not on your list any more; load the page again.")
-    if what in ("start", "pause"):
-        return None, {}
     where = {"field": block.field, "pass_id": block.pass_id}
+    if what == "start":
+        return EventKind.PASS_STARTED, where | _who(block, person)
+    if what == "pause":
+        return EventKind.PASS_PAUSED, where | {"operator": person.id, "why": note}
     if what == "area":
         area = quantity_of(_with_unit(amount, farm.units, "ac", "ha"), "area_ha", "area")
         return EventKind.PASS_PROGRESSED, where | _who(block, person) | {"area_ha": area}

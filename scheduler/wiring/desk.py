@@ -9,6 +9,7 @@ from dataclasses import replace
 from datetime import datetime
 from pathlib import Path
 
+from scheduler.events.kinds import QUIET_KINDS
 from scheduler.events.state import State
 from scheduler.planning.plan import Plan
 from scheduler.service.desk import Made, Polled
@@ -21,10 +22,8 @@ from scheduler.wiring.plan_apart import START_S, Apart, plan_apart, plan_by_rule
 from scheduler.wiring.workspace import Workspace, open_farm
 from shared.errors import FarmFileError, FitgroundError
 from shared.parcel import Parcel
-from shared.vocabulary import EventKind
 
 DRAFT = "draft plan"
-QUIET_KINDS = (EventKind.PLAN_ISSUED, EventKind.FORECAST_RECEIVED)
 PLANS_A_DAY = 60
 Planner = Callable[[Path, datetime, float, float, threading.Event], tuple[Apart | None, str]]
 

@@ -7,11 +7,12 @@ from datetime import datetime, timedelta
 from typing import Any
 
 from adapters.storage.lease import SqlLease
+from scheduler.events.kinds import QUIET_KINDS
 from scheduler.events.state import State
 from scheduler.planning.plan import Plan
 from scheduler.service.duties import daily_due
 from scheduler.service.service import ISSUED
-from scheduler.wiring.desk import DRAFT, QUIET_KINDS
+from scheduler.wiring.desk import DRAFT
 from scheduler.wiring.mornings import latest_plan
 from scheduler.wiring.news import read_state
 from scheduler.wiring.workspace import Workspace

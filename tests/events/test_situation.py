@@ -31,6 +31,38 @@ def test_areas_add_up_to_the_field_and_then_the_pass_is_finished() -> None:
     assert now.planted == {"f1": date(2027, 5, 11)}
 
 
+def test_who_is_at_work_on_what() -> None:
+    told = Told()
+    told.say(at(0, "08:10"), "started", "f1", "plant", operator="ann", rig="big+planter")
+    run = told.at(at(0, "09:00")).passes[("f1", "plant")].running
+    assert run is not None and (run.since, run.operator, run.rig) == (at(0, "08:10"), "ann", "big+planter")
+    # Nobody is in two fields: ann begins in the next one, and is not in the first any more.
+    told.say(at(0, "11:00"), "started", "f2", "plant", operator="ann")
+    now = told.at(at(0, "11:30"))
+    assert now.passes[("f1", "plant")].running is None
+    assert now.passes[("f1", "plant")].paused_at == at(0, "11:00")
+    assert now.passes[("f2", "plant")].running is not None
+    # An area done says nothing of stopping; a pause does, and so does the night.
+    told.say(at(0, "12:00"), "done", "f2", "plant", "5 ha")
+    assert told.at(at(0, "12:30")).passes[("f2", "plant")].running is not None
+    assert told.at(at(1, "06:00")).passes[("f2", "plant")].running is None
+    told.say(at(0, "13:00"), "paused", "f2", "plant", why="rain")
+    now = told.at(at(0, "13:30"))
+    assert now.passes[("f2", "plant")].running is None
+    assert now.passes[("f2", "plant")].paused_at == at(0, "13:00")
+    assert now.left_ha("f2", "plant") == pytest.approx(22.0)
+
+
+@pytest.mark.parametrize(
+    "words", [("finished", "f1", "plant"), ("done", "f1", "plant", "20 ha"), ("cancel", "f1", "plant")]
+)
+def test_what_is_over_is_not_under_way(words: tuple[str, ...]) -> None:
+    told = Told()
+    told.say(at(0, "08:00"), "started", "f1", "plant", operator="ann")
+    told.say(at(0, "12:00"), *words)
+    assert told.at(at(0, "12:30")).passes[("f1", "plant")].running is None
+
+
 def test_a_sliver_left_by_rounding_counts_as_done_and_a_strip_does_not() -> None:
     """20 ha is 49.42 ac: a report of 49.4 ac is the whole field; 48 ac leaves 0.57 ha."""
     whole, strip = Told(), Told()

@@ -8,16 +8,17 @@ from __future__ import annotations
 
 from dataclasses import replace
 from datetime import timedelta
+from typing import Any
 
 import numpy as np
 import pytest
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
-from scheduler.events.situation import Pinned, Situation, Span, Supply
+from scheduler.events.situation import Pinned, Running, Situation, Span, Supply
 from scheduler.farm.operator import Licence
 from scheduler.planning.checker import check_plan
-from scheduler.planning.plan import Plan
+from scheduler.planning.plan import Plan, PlanBlock
 from scheduler.planning.schedule import make_plan
 from scheduler.solver.result import Limits
 from scheduler.windows.records import Outlook
@@ -146,6 +147,57 @@ def test_the_running_block_goes_on_with_its_people():
     ]
     assert found[0].start - now < timedelta(minutes=15)
     assert check_plan(again, replace(situation, now=now), outlook) == []
+
+
+def begun(situation: Situation, block: PlanBlock, **changes: Any) -> Situation:
+    """Return the situation in which somebody said of a block's pass that it was begun, or paused."""
+    return make.with_pass(situation, block.field, block.pass_id, **changes)
+
+
+def test_work_begun_ahead_of_its_time_stands_and_what_paused_is_free_again():
+    farm = make.farm(3)
+    situation, outlook = make.situation(farm), make.outlook(farm)
+    first = planned(situation, outlook)
+    one = min(first.blocks, key=lambda b: (b.start, b.id))
+    now = one.start + timedelta(minutes=20)
+    clock = replace(situation, now=now)
+    paused = begun(clock, one, paused_at=now - timedelta(minutes=5))
+    assert not any(b.under_way for b in planned(paused, outlook, previous=first).blocks)
+    # Bob is through with the first field earlier than thought and goes on to his next one.
+    two = min(
+        (b for b in first.blocks if b.operator == one.operator and b.start >= one.end), key=lambda b: b.start
+    )
+    before = two.start - timedelta(minutes=45)
+    over = begun(replace(situation, now=before), one, finished=True, finished_at=before, done_ha=one.area_ha)
+    early = begun(over, two, running=Running(before, two.rig, two.operator))
+    again = planned(early, outlook, previous=first)
+    (found,) = [b for b in again.blocks if b.under_way]
+    assert (found.field, found.pass_id, found.operator, found.rig) == (
+        two.field,
+        two.pass_id,
+        two.operator,
+        two.rig,
+    )
+    assert found.start == before and found.area_ha == pytest.approx(two.area_ha, abs=0.11)
+    assert check_plan(again, early, outlook) == []
+
+
+def test_who_really_began_goes_before_who_was_planned():
+    """Two can spray; the plan has one of them, the other one went."""
+    people = (
+        make.person("bob", "terminate", "spray"),
+        make.person("dee", "terminate", "spray"),
+        make.person("ann", "plant", "band-nitrogen", "tender"),
+    )
+    farm = make.farm(2, operators=people)
+    situation, outlook = make.situation(farm), make.outlook(farm)
+    first = planned(situation, outlook)
+    one = min((b for b in first.blocks if b.pass_id == "terminate"), key=lambda b: b.start)
+    other = "dee" if one.operator == "bob" else "bob"
+    now = one.start + timedelta(minutes=15)
+    gone = begun(replace(situation, now=now), one, running=Running(one.start, one.rig, other))
+    (found,) = [b for b in planned(gone, outlook, previous=first).blocks if b.under_way]
+    assert (found.field, found.operator) == (one.field, other)
 
 
 def test_a_running_block_stops_when_its_machine_breaks():

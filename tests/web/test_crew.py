@@ -124,13 +124,19 @@ def test_each_button_becomes_its_event(
         assert situation.machine_down[block.machines[0]]
 
 
-def test_start_and_pause_are_noted_and_change_no_plan(
+def test_start_and_pause_are_kept_and_make_no_new_plan(
     visitor: TestClient, office: Office, on_tuesday: Clock
 ) -> None:
-    before = office.workspace.log.last_sequence()
-    assert send(visitor, office, "oskari", "start", block=block_of(office, "oskari").id)["taken"]
-    assert send(visitor, office, "oskari", "pause", block=block_of(office, "oskari").id, note="rain")["taken"]
-    assert office.workspace.log.last_sequence() == before
+    block, unplanned = block_of(office, "oskari"), office.status().unplanned
+    assert send(visitor, office, "oskari", "start", block=block.id)["taken"]
+    run = office.view().situation.passes[(block.field, block.pass_id)].running
+    assert run is not None and (run.operator, run.rig) == ("oskari", block.rig)
+    assert send(visitor, office, "oskari", "pause", block=block.id, note="rain")["taken"]
+    state = office.view().situation.passes[(block.field, block.pass_id)]
+    assert state.running is None and state.paused_at is not None
+    kinds = [e.kind for e in read_state(office.workspace).facts.values() if e.by == "oskari"]
+    assert kinds == [EventKind.PASS_STARTED, EventKind.PASS_PAUSED]
+    assert office.status().unplanned == unplanned
 
 
 def test_a_report_that_cannot_be_is_refused_with_its_reason(

@@ -1,0 +1,96 @@
+"""What a report of work must meet to be believed: begun, paused, an area done, finished, cancelled, one more pass."""
+
+from __future__ import annotations
+
+from scheduler.events import kinds
+from scheduler.events.check_names import clock, known_operator, known_pass, known_rig
+from scheduler.events.report import Report
+from scheduler.events.situation import Situation
+from shared.errors import ReportRefused
+from shared.units import show
+
+OVERRUN_SHARE = 0.03
+"""Area reported beyond what was left, up to this share of the field, is capped: people round."""
+Checked = tuple[kinds.Body, tuple[str, ...]]
+
+
+def began(body: kinds.Body, report: Report, situation: Situation) -> Checked:
+    """Check that work began or paused."""
+    assert isinstance(body, kinds.PassStarted | kinds.PassPaused)
+    state = known_pass(situation, body.field, body.pass_id)
+    known_operator(situation, body.operator)
+    if isinstance(body, kinds.PassStarted):
+        known_rig(situation, body.rig)
+    if state.finished or state.cancelled:
+        raise ReportRefused(
+            f"{body.pass_id} in {body.field} is {'finished' if state.finished else 'cancelled'} already."
+        )
+    if isinstance(body, kinds.PassPaused) and state.running is None:
+        return body, (f"{body.pass_id} in {body.field} was not reported begun; noted all the same",)
+    return body, ()
+
+
+def progress(body: kinds.Body, report: Report, situation: Situation) -> Checked:
+    """Check an area done; a little more than was left counts as what was left."""
+    assert isinstance(body, kinds.PassProgressed)
+    state = known_pass(situation, body.field, body.pass_id)
+    farm = situation.farm
+    if state.cancelled:
+        raise ReportRefused(f"{body.pass_id} in {body.field} was cancelled; correct that report first.")
+    if state.finished:
+        raise ReportRefused(
+            f"{body.pass_id} in {body.field} is finished already; correct an earlier report instead."
+        )
+    if body.area_ha <= 0:
+        raise ReportRefused(f"area {show(body.area_ha, 'area_ha', farm.units)} is not above 0.")
+    known_operator(situation, body.operator)
+    known_rig(situation, body.rig)
+    if body.started_at and body.ended_at and body.ended_at < body.started_at:
+        raise ReportRefused(
+            f"the work ends ({clock(body.ended_at, situation)}) before it starts ({clock(body.started_at, situation)})."
+        )
+    left = situation.left_ha(body.field, body.pass_id)
+    over = body.area_ha - left
+    if over > OVERRUN_SHARE * farm.field_by_id[body.field].area_ha:
+        raise ReportRefused(
+            f"{show(body.area_ha, 'area_ha', farm.units)} of {body.pass_id} in {body.field} is more than is left "
+            f"({show(left, 'area_ha', farm.units)})."
+        )
+    if over > 0:
+        note = f"only {show(left, 'area_ha', farm.units)} was left; counted as that, and the pass as finished"
+        return body.model_copy(update={"area_ha": left}), (note,)
+    return body, ()
+
+
+def finish(body: kinds.Body, report: Report, situation: Situation) -> Checked:
+    """Check that a pass is finished."""
+    assert isinstance(body, kinds.PassFinished)
+    state = known_pass(situation, body.field, body.pass_id)
+    known_operator(situation, body.operator)
+    if state.finished:
+        raise ReportRefused(f"{body.pass_id} in {body.field} was finished before; nothing was noted.")
+    if state.cancelled:
+        raise ReportRefused(f"{body.pass_id} in {body.field} was cancelled; correct that report first.")
+    return body, ()
+
+
+def cancel(body: kinds.Body, report: Report, situation: Situation) -> Checked:
+    """Check that a pass is cancelled."""
+    assert isinstance(body, kinds.PassCancelled)
+    state = known_pass(situation, body.field, body.pass_id)
+    if state.finished:
+        raise ReportRefused(f"{body.pass_id} in {body.field} is finished, so it cannot be cancelled.")
+    if state.cancelled:
+        raise ReportRefused(f"{body.pass_id} in {body.field} was cancelled before; nothing was noted.")
+    return body, ()
+
+
+def added(body: kinds.Body, report: Report, situation: Situation) -> Checked:
+    """Check one more pass."""
+    assert isinstance(body, kinds.PassAdded)
+    known_pass(situation, body.field, body.like)
+    if body.first_date and body.last_date and body.last_date < body.first_date:
+        raise ReportRefused(f"the last date {body.last_date} lies before the first, {body.first_date}.")
+    if (body.field, body.pass_id) in situation.passes:
+        raise ReportRefused(f"{body.field} has a pass {body.pass_id!r} already.")
+    return body, ()

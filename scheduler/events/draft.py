@@ -1,0 +1,34 @@
+"""What is true while facts are being counted."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+from datetime import date
+from zoneinfo import ZoneInfo
+
+from scheduler.events.situation import Calibrated, Check, FieldPass, PassState, Pinned, Rain, Sighting, Span
+from scheduler.farm.farm import Farm
+
+
+@dataclass
+class Draft:
+    """What is being gathered; turned into a frozen `Situation` at the end."""
+
+    farm: Farm
+    zone: ZoneInfo
+    passes: dict[FieldPass, PassState] = field(default_factory=dict)
+    planted: dict[str, date] = field(default_factory=dict)
+    down: dict[str, list[Span]] = field(default_factory=dict)
+    away: dict[str, list[Span]] = field(default_factory=dict)
+    rain: list[Rain] = field(default_factory=list)
+    checks: list[Check] = field(default_factory=list)
+    calibrated: dict[str, Calibrated] = field(default_factory=dict)
+    sightings: list[Sighting] = field(default_factory=list)
+    pins: dict[str, Pinned] = field(default_factory=dict)
+    factors: dict[str, float] = field(default_factory=dict)
+    used: dict[str, float] = field(default_factory=dict)
+    received: dict[str, float] = field(default_factory=dict)
+    arrived: set[tuple[str, str]] = field(default_factory=set)
+    new_dates: dict[tuple[str, str], date] = field(default_factory=dict)
+    worked: dict[tuple[str, date], float] = field(default_factory=dict)
+    last_plan: str | None = None
