@@ -124,6 +124,8 @@ def _text(found: Status, workspace: Workspace, now: datetime) -> list[str]:
         if found.needs
         else ["", "Nothing needs anybody."]
     )
+    if found.at_work:
+        out += ["", "At work now:", *(f"  - {text}" for text in found.at_work)]
     if found.worries:
         out += ["", "Worries of the plan:", *(f"  - {text}" for text in found.worries)]
     return out

@@ -11,7 +11,7 @@ from scheduler.crew.day_list import DayList, day_lists
 from scheduler.crew.language import Words
 from scheduler.crew.morning import headline, odds_sentence, value_sentence
 from scheduler.crew.pictures import BACK_DAYS
-from scheduler.events.describe import at_work, history
+from scheduler.events.describe import history
 from scheduler.events.situation import Situation
 from scheduler.events.words import VERBS
 from scheduler.planning.diff import compare
@@ -48,7 +48,6 @@ def morning(request: Request, site: Manager) -> Response:
     return site.page(
         request, "morning.html", view=view, shown=shown, lists=lists, changes=changes, head=head, stands=site.office.status(),
         value="" if shown is None else value_sentence(shown), odds="" if shown is None else odds_sentence(shown, farm), words=words,
-        at_work=at_work(view.situation),
     )  # fmt: skip
 
 

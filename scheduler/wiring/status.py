@@ -7,6 +7,8 @@ from datetime import datetime, timedelta
 from typing import Any
 
 from adapters.storage.lease import SqlLease
+from scheduler.events.derive import situation as derive_situation
+from scheduler.events.describe import at_work
 from scheduler.events.kinds import QUIET_KINDS
 from scheduler.events.state import State
 from scheduler.planning.plan import Plan
@@ -44,6 +46,7 @@ class Status:
     worries: tuple[str, ...]
     service: str
     needs: tuple[str, ...]
+    at_work: tuple[str, ...] = ()
 
     def plain(self) -> dict[str, Any]:
         """Return JSON-ready values."""
@@ -83,6 +86,7 @@ def status(workspace: Workspace, now: datetime) -> Status:
         draft_waits=bool(workspace.book.mark(DRAFT)),
         worries=() if plan is None else tuple(worry.text for worry in plan.worries if worry.severity >= 2), service=service,
         needs=_needs(workspace, now, plan, forecast_age, (*state.refused, *damaged), service),
+        at_work=tuple(at_work(derive_situation(workspace.farm, state, now))),
     )  # fmt: skip
 
 

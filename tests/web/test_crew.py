@@ -131,6 +131,8 @@ def test_start_and_pause_are_kept_and_make_no_new_plan(
     assert send(visitor, office, "oskari", "start", block=block.id)["taken"]
     run = office.view().situation.passes[(block.field, block.pass_id)].running
     assert run is not None and (run.operator, run.rig) == ("oskari", block.rig)
+    (line,) = office.status().at_work
+    assert line.endswith(": Oskari") and office.workspace.farm.field_by_id[block.field].label in line
     assert send(visitor, office, "oskari", "pause", block=block.id, note="rain")["taken"]
     state = office.view().situation.passes[(block.field, block.pass_id)]
     assert state.running is None and state.paused_at is not None
