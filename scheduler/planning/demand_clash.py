@@ -26,6 +26,8 @@ from shared.clock import Horizon
 
 SHOWN = 4
 """Stretches of hours named in one sentence."""
+NAMED, LINES = 8, 6
+"""Names in one sentence, and sentences of fit hours: a clash of many fields is not read field by field."""
 ORDER = ("must", "windows", "dates", "lag", "pin", "stock")
 DAY = timedelta(days=1)
 
@@ -106,7 +108,7 @@ class _Words:
             job = self.compiled.jobs[t]
             fields[(job.spec.label, self.until[t])].append(f"{job.field.label} ({self._work(t)})")
         return [
-            f"{label} is to be done in {listed(names)} by {by_text(self.grid.moment(until))}."
+            f"{label} is to be done in {_few(names)} by {by_text(self.grid.moment(until))}."
             for (label, until), names in fields.items()
         ]
 
@@ -126,7 +128,13 @@ class _Words:
         for t in tasks:
             job, hours = self.compiled.jobs[t], self._fit_hours(t)
             fields[(job.spec.label, hours)].append(f"{job.field.label} ({self._work(t)})")
-        return [f"{label} in {listed(names)}: {hours}." for (label, hours), names in fields.items()]
+        rows = [f"{label} in {_few(names)}: {hours}." for (label, hours), names in fields.items()]
+        more = len(rows) - LINES
+        return (
+            rows
+            if more <= 0
+            else [*rows[:LINES], f"So it is with {more} more groups of fields, each in hours of its own."]
+        )
 
     def _fit_hours(self, t: int) -> str:
         until = self.until.get(t, self.last)
@@ -153,7 +161,7 @@ class _Words:
                 said[self._of_thing(rule, person)].append(
                     self.names.person(name) if person else self.names.machine(name)
                 )
-        return [f"{listed(names)}: {what}." for what, names in said.items()]
+        return [f"{_few(names)}: {what}." for what, names in said.items()]
 
     def _of_thing(self, rule: Rule, person: bool) -> str:
         one = self.problem.resources[rule.index]
@@ -176,7 +184,7 @@ class _Words:
             wait = f"at least {_long(least)} " if least > 0 else ""
             end = "" if most is None else f", and no more than {_long(most)} after it"
             fields[f"{two.spec.label} comes {wait}after {one.spec.label}{end}"].append(two.field.label)
-        return [f"{line}, in {listed(names)}." for line, names in fields.items()]
+        return [f"{line}, in {_few(names)}." for line, names in fields.items()]
 
     def _pin(self, pin: Pin) -> str:
         return f"{self._job(pin.task)} stands: {self._spans([(pin.start, pin.end)])}."
@@ -189,6 +197,12 @@ class _Words:
         ]
         have = ", ".join([self.names.amount(stock.name, stock.initial), *coming])
         return f"Of {self.names.product(stock.name)} there are {have}."
+
+
+def _few(names: Sequence[str]) -> str:
+    """Join names; of many only the first, with how many more there are."""
+    more = len(names) - NAMED
+    return listed(names) if more <= 1 else f"{', '.join(names[:NAMED])} and {more} more"
 
 
 def span_text(start: datetime, end: datetime) -> str:

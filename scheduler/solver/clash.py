@@ -31,10 +31,14 @@ from scheduler.solver.validate import validate
 
 MARGIN_S = 0.2
 CHECK_S = 1.0
-ROUNDS_A_TASK = 100
-HARDER = 5
-PROOF_DAYS_S = 0.2
-"""What proves anything takes less than half of this (farms of 3 to 15 fields)."""
+ROUNDS_A_TASK, MOST_ROUNDS = 100, 4000
+FEW = 20
+"""So many things that must be done are checked all at once first."""
+HARDER, LAST_S = 5, 0.5
+PROOF_DAYS_S, PROOF_S_A_TASK = 0.2, 0.01
+"""What proves anything takes less than half of the first (farms of 3 to 15 fields); more where there is more work."""
+S_A_TASK = 2e-3
+"""What looking for a plan takes at least, most of it in the rule: not begun where less time is left."""
 EASIEST_TO_LEAVE = (
     "moves", "hours", "stock", "choice", "open", "lag", "pin", "capacity", "must", "dates", "windows",
 )  # fmt: skip
@@ -52,7 +56,7 @@ class Clash:
     sentences : tuple of str
         The same in words.
     proved : bool
-        Every refusal was a proof; False: a search found no plan in the time it had.
+        Every refusal was a proof, or a plan was found; False: a search found no plan in the time it had.
     smallest : bool
         Each rule was tried and is needed: without it there is a plan. False: that stayed open for some of them.
     """
@@ -82,10 +86,9 @@ def explain(problem: Problem, seconds: float = 5.0) -> Clash:
     validate(problem)
     part = needed(problem)
     finder = _Finder(part.problem, time.monotonic() + max(0.1, seconds - MARGIN_S))
-    rules = rules_of(part.problem)
-    if finder.has_plan(rules) is not False:
+    rules = finder.start(rules_of(part.problem))
+    if rules is None:
         return Clash((), (), proved=finder.proved)
-    rules = finder.start_small(rules)
     rules, smallest = finder.shrink(rules)
     found = tuple(part.whole(rule) for rule in rules)
     return Clash(found, tuple(sentence(problem, rule) for rule in found), finder.proved, smallest)
@@ -96,7 +99,7 @@ class _Finder:
 
     def __init__(self, problem: Problem, deadline: float) -> None:
         self.problem, self.deadline = problem, deadline
-        self.proved, self.by_proof, self.effort = True, False, 1
+        self.proved, self.by_proof, self.effort = True, True, 1
 
     def left(self) -> float:
         return self.deadline - time.monotonic()
@@ -111,18 +114,21 @@ class _Finder:
     def _with_days(self, problem: Problem) -> bool | None:
         """Look for a plan, then for a proof that there is none.
 
-        Once a refusal was proved, only proofs count: what is left at the end is then proved as a whole.
+        Only proofs count, so that what is left at the end is proved as a whole, until `by_proof` is taken back.
         """
         problem = all_free(problem)
+        tasks = max(rigday_walk.TASKS_LEAST, len(problem.tasks))
+        if self.left() < S_A_TASK * tasks:
+            return None
         if self._planned(problem, rule_plan(problem)):
             return True
-        tasks = max(rigday_walk.TASKS_LEAST, len(problem.tasks))
-        seconds = self.effort * ROUNDS_A_TASK * tasks * tasks / rigday_walk.COUNTED_ROUNDS
+        rounds = self.effort * min(ROUNDS_A_TASK * tasks, MOST_ROUNDS)
+        seconds = rounds * tasks / rigday_walk.COUNTED_ROUNDS
         effort = Limits(seconds, 1, deterministic=True, bound=False)
         if self._planned(problem, rigday.search(problem, self.deadline, effort).plan):
             return True
-        if refuted(problem, min(self.effort * PROOF_DAYS_S, max(0.05, self.left()))):
-            self.proved = self.by_proof = True
+        proof_s = self.effort * max(PROOF_DAYS_S, PROOF_S_A_TASK * tasks)
+        if refuted(problem, min(proof_s, max(0.05, self.left() / 2))):
             return False
         if self.by_proof:
             return None
@@ -158,21 +164,48 @@ class _Finder:
         }
         return [rule for rule in rules if rule.kind not in used or rule.index in used[rule.kind]]
 
-    def start_small(self, rules: list[Rule]) -> list[Rule]:
-        """Try whether one thing that must be done clashes already, with everything else that must be left out."""
+    def start(self, rules: list[Rule]) -> list[Rule] | None:
+        """Return rules that clash, with few things that must be done where few are found; None where none clash.
+
+        Each of them alone is tried, then the 2, 4, 8 ... with the least time to spare: what small parts refute need not be
+        refuted as a whole, which takes long where there is much of it.
+        """
         musts = [rule for rule in rules if rule.kind == "must"]
         others = [rule for rule in rules if rule.kind != "must"]
+        whole = self.has_plan(rules) if len(musts) <= FEW else None
+        if whole:
+            return None
         if self.has_plan(others) is False:
             return others
-        budget = self.left() / 3
-        began = time.monotonic()
-        for must in musts:
-            if time.monotonic() - began > budget:
-                break
-            alone = [must, *others]
-            if self.has_plan(alone) is False:
-                return alone
-        return rules
+        musts.sort(key=lambda rule: self._spare(rule.index))
+        few = [[must] for must in musts]
+        few += [musts[: 2**k] for k in range(1, max(1, len(musts) - 1).bit_length())]
+        until = time.monotonic() + self.left() / 3
+        for some in few:
+            late = time.monotonic() > (until if len(some) == 1 else self.deadline - LAST_S)
+            if not late and self.has_plan([*some, *others]) is False:
+                return [*some, *others]
+        if whole is None and len(musts) > FEW:
+            whole = self.has_plan(rules)
+        if whole is None:
+            # Nothing is proved: a search that finds no plan has to do.
+            self.by_proof = False
+            whole = self.has_plan(rules)
+        self.proved = self.proved and whole is not None
+        return rules if whole is False else None
+
+    def _spare(self, t: int) -> int:
+        """Return the most time that the hours of a task leave beside its work."""
+        task = self.problem.tasks[t]
+        return max(
+            (
+                sum(max(0, min(w.end, task.latest_end) - max(w.start, task.release)) for w in mode.windows)
+                if mode.windows is not None
+                else self.problem.horizon
+            )
+            - mode.minutes
+            for mode in task.modes
+        )
 
     def shrink(self, rules: list[Rule]) -> tuple[list[Rule], bool]:
         """Leave out whole kinds of rules, else halves of them, down to single rules, until none can go.

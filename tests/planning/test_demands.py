@@ -152,6 +152,28 @@ def test_no_demand_changes_nothing() -> None:
     assert with_demands(compiled, ()) is compiled
 
 
+def test_of_many_fields_few_are_named() -> None:
+    """Thirty fields in a day of one planter: the answer fits a screen."""
+    farm = make.farm(30)
+    situation = make.situation(farm)
+    for field in farm.fields:
+        for name in ("terminate", "band"):
+            situation = make.with_pass(
+                situation,
+                field.id,
+                name,
+                done_ha=field.area_ha,
+                finished=True,
+                finished_at=make.at(-2),
+                last_rig="big+bar",
+            )
+    wanted = [Demand(field.id, "plant", make.at(1, "20:00")) for field in farm.fields]
+    found = why(situation, make.outlook(farm), *wanted)
+    assert found.proved and 0 < len(found.lines) <= 15
+    assert all(len(line) < 400 for line in found.lines)
+    assert any("planter" in line and "in one place at a time" in line for line in found.lines)
+
+
 def test_words_of_hours() -> None:
     assert span_text(make.at(0, "07:00"), make.at(0, "19:00")) == "Mon 10 May 07:00-19:00"
     assert span_text(make.at(0, "07:00"), make.at(1, "00:00")) == "Mon 10 May 07:00-24:00"

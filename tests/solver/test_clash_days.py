@@ -126,6 +126,22 @@ def test_what_nobody_asks_for_costs_no_time() -> None:
     assert clash.proved and {Rule("must", late), Rule("windows", late)} == set(clash.rules)
 
 
+@pytest.mark.clock
+def test_a_farm_of_200_fields_is_explained_in_time() -> None:
+    """All plantings by the fifth day: a few rules of one field are found among 1300, within the time, and proved."""
+    problem = make_farm(200, 0)
+    tasks = tuple(
+        replace(task, optional=False, later=False, latest_end=5 * 1440)
+        if task.name.startswith("plant")
+        else task
+        for task in problem.tasks
+    )
+    began = time.monotonic()
+    clash = explain(replace(problem, tasks=tasks), SECONDS)
+    assert time.monotonic() - began < SECONDS + 0.5
+    assert clash.proved and 0 < len(clash.rules) < 40
+
+
 def test_solve_says_that_not_all_can_be_done() -> None:
     """Three fields of 480 minutes, one planter, and 480 fit minutes on each of two days: proved, not just not found."""
     three = [work(name, 480, (360, 840), (1800, 2280)) for name in "abc"]
