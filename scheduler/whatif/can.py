@@ -37,6 +37,8 @@ class Answer:
     ----------
     demands, done, late : tuple of Demand
         All of them, those done already, and those that the plan does not keep.
+    together : tuple of Demand
+        Where not all can be kept: the most of them that one of the plans made here keeps.
     plan, without : Plan
         That keeps them, or comes as near as it can; and the one that would be made without them.
     cost : float
@@ -56,6 +58,7 @@ class Answer:
     cost: float
     chance: float | None
     against: Against | None
+    together: tuple[Demand, ...] = ()
 
     def blocks_of(self, demand: Demand) -> tuple[PlanBlock, ...]:
         """Return the blocks of a demanded pass."""
@@ -114,7 +117,10 @@ def _answer(
     near = make_plan(
         situation, outlook, morning.horizon, limits, start, reasons=False, demands=wanted, firm=False
     )
-    return Answer(demands, done, unmet(near, situation, wanted), situation, near, without, 0.0, None, why)
+    missed = min(late, unmet(near, situation, wanted), unmet(without, situation, wanted), key=len)
+    together = tuple(one for one in wanted if one not in missed)
+    late = unmet(near, situation, wanted)
+    return Answer(demands, done, late, situation, near, without, 0.0, None, why, together)
 
 
 def chance_of(plan: Plan, situation: Situation, outlook: Outlook, demands: Sequence[Demand]) -> float:

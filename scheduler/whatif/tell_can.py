@@ -27,8 +27,8 @@ class Told:
     ----------
     asked : tuple of str
         The questions, one for each pass and time.
-    verdict, cost : str
-        Yes or no and how surely; what it costs.
+    verdict, done, together, cost : str
+        Yes or no and how surely; what is done already; how much of it can be done together; what it costs.
     blocks : tuple of (bool, str)
         Work in the fields asked for, and whether it is what was asked for; empty where it cannot be done.
     later, against, near, helps : tuple of str
@@ -38,6 +38,7 @@ class Told:
     asked: tuple[str, ...]
     verdict: str
     done: str = ""
+    together: str = ""
     blocks: tuple[tuple[bool, str], ...] = ()
     cost: str = ""
     later: tuple[str, ...] = ()
@@ -54,12 +55,12 @@ def told(answer: Answer) -> Told:
     asked, why = _asked(answer, names), answer.against
     if why is not None:
         return Told(
-            asked, _no(answer), done, against=why.lines, all_needed=why.smallest, near=_near(answer, names), helps=helps(answer)
+            asked, _no(answer), done, _together(answer, names), against=why.lines, all_needed=why.smallest, near=_near(answer, names), helps=helps(answer)
         )  # fmt: skip
     if len(answer.done) == len(answer.demands):
         return Told(asked, "Nothing is left to do.", done)
     verdict = f"YES, in hours that are likely fit. All of it is done by then in {answer.chance:.0%} of the weathers."
-    return Told(asked, verdict, done, _blocks(answer, names), _cost(answer), _later(answer, names))
+    return Told(asked, verdict, done, "", _blocks(answer, names), _cost(answer), _later(answer, names))
 
 
 def can_text(answer: Answer, as_of: str) -> str:
@@ -70,6 +71,8 @@ def can_text(answer: Answer, as_of: str) -> str:
         out += ["", *_wrapped([f"- {line}" for line in said.against], 2)]
         if said.all_needed:
             out += ["", "Each of them is needed: without any one of them it could be done."]
+    if said.together:
+        out += ["", *_wrapped([said.together])]
     if said.near:
         out += ["", "As near as a plan comes that puts it before everything else:"]
         out += _wrapped(said.near, 2)
@@ -162,6 +165,15 @@ def _later(answer: Answer, names: Names) -> tuple[str, ...]:
         for (field, name), before, after in rows[:SHOWN]
     ]
     return (*lines, f"and {len(rows) - SHOWN} more") if len(rows) > SHOWN else tuple(lines)
+
+
+def _together(answer: Answer, names: Names) -> str:
+    asked = len(answer.demands) - len(answer.done)
+    if asked < 2:
+        return ""
+    if not answer.together:
+        return f"No plan was found that does any of the {asked} in time."
+    return f"In time together, as far as was found: {len(answer.together)} of {asked} ({listed(_job(d, names) for d in answer.together)})."
 
 
 def _near(answer: Answer, names: Names) -> tuple[str, ...]:

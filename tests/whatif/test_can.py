@@ -121,6 +121,9 @@ def test_no_names_what_stands_against_it_and_how_near_it_comes(no: Answer) -> No
     assert no.late and no.chance is None
     said = told(no)
     assert said.verdict.startswith("NO. No plan does all of it by then: that is proved.")
+    assert set(no.together) <= set(no.demands) and (
+        "of 2" in said.together or "any of the 2" in said.together
+    )
     assert len(said.near) == len(no.demands) and any("late" in line for line in said.near)
     # A rule that is named is a rule that counts: planted soybeans wait for their spraying.
     assert any("Terminate rye in" in line for line in said.against)
