@@ -15,12 +15,15 @@ from scheduler.events.situation import Situation
 from scheduler.planning.compile import compile_problem
 from scheduler.planning.compiled import Compiled
 from scheduler.planning.demands import Demand, latest, must_problem
+from scheduler.planning.left_out import left_out_rows
 from scheduler.planning.quarters import MINUTES
+from scheduler.planning.room import Room
 from scheduler.planning.wording import Names, by_text, listed, when
 from scheduler.solver.clash import explain
 from scheduler.solver.clash_rules import OF_RESOURCES, Rule
 from scheduler.solver.problem import Lag, Pin, Problem
 from scheduler.solver.resources import FAR, Interval, Stock
+from scheduler.solver.result import CorePlan
 from scheduler.windows.records import Outlook
 from shared.clock import Horizon
 
@@ -59,12 +62,26 @@ def against(
 ) -> Against:
     """Return why no plan does all that is demanded, worked out within `seconds`."""
     compiled = compile_problem(situation, outlook, horizon, situation.farm.plan)
+    impossible = _left_aside(compiled, situation, outlook, demands)
+    if impossible:
+        return Against(impossible, proved=True, smallest=False)
     problem = must_problem(compiled, demands)
     clash = explain(problem, seconds)
     words = _Words(compiled, problem, situation, demands)
     stocks = [(rule.kind, problem.stocks[rule.index].name) for rule in clash.rules if rule.kind == "stock"]
     things = [(r.kind, problem.resources[r.index].name) for r in clash.rules if r.kind in OF_RESOURCES]
     return Against(words.lines(clash.rules), clash.proved, clash.smallest, (*things, *stocks))
+
+
+def _left_aside(
+    compiled: Compiled, situation: Situation, outlook: Outlook, demands: Sequence[Demand]
+) -> tuple[str, ...]:
+    """Return why nothing and nobody can do what is demanded, whenever it is."""
+    asked = {demand.key for demand in demands}
+    if not any(job.key in asked for job in compiled.left_aside):
+        return ()
+    rows = left_out_rows(Room(compiled, CorePlan(), situation, outlook), [])
+    return tuple(row.text for row in rows if (row.field, row.pass_id) in asked)
 
 
 class _Words:
@@ -78,7 +95,7 @@ class _Words:
         self.machines = len(situation.farm.machines)
         until = latest(self.grid, demands)
         self.until = {t: until[job.key] for t, job in enumerate(compiled.jobs) if job.key in until}
-        self.last = problem.horizon
+        self.last = max(until.values())
 
     def lines(self, rules: Sequence[Rule]) -> tuple[str, ...]:
         """Return the rules as sentences: what is demanded first, then the ground, then who and what does it."""

@@ -79,12 +79,15 @@ def with_demands(compiled: Compiled, demands: Sequence[Demand], firm: bool = Tru
 def must_problem(compiled: Compiled, demands: Sequence[Demand]) -> Problem:
     """Return the problem in which what is demanded must be done, and everything else may be left.
 
-    It ends with the latest demand and begins now, so that neither has to be told as a rule of its own.
+    It begins now and ends with the latest demand and the longest way home (who is done by noon may drive home after it),
+    so that neither has to be told as a rule of its own.
     """
     until = latest(compiled.grid, demands)
-    problem, end = compiled.problem, max(until.values())
+    problem, last = compiled.problem, max(until.values())
     now = min((task.release for task in problem.tasks), default=0)
-    days = tuple((a, min(b, end)) for a, b in problem.days if a < end)
+    end = last + max((_way_home(one) for one in problem.resources), default=0)
+    days = tuple((a, min(b, end)) for a, b in problem.days if a < last)
+    end = days[-1][1]
     return replace(
         problem,
         tasks=tuple(
@@ -115,6 +118,12 @@ def _until(task: Task, until: int | None, now: int, end: int) -> Task:
         latest_start=FAR if task.latest_start >= end else task.latest_start,
         latest_end=FAR if latest_end >= end else latest_end,
     )
+
+
+def _way_home(one: Resource) -> int:
+    if one.moves is None or one.moves.depot is None:
+        return 0
+    return int(one.moves.minutes[:, one.moves.depot].max())
 
 
 def _first_days(one: Resource, days: int) -> Resource:

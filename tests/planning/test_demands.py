@@ -152,6 +152,38 @@ def test_no_demand_changes_nothing() -> None:
     assert with_demands(compiled, ()) is compiled
 
 
+def test_what_a_plan_does_is_never_called_impossible() -> None:
+    """Every pass by the very minute at which a plan has done it, all at once: the way home may come after that."""
+    farm = make.farm(4)
+    situation, outlook = make.situation(farm), make.outlook(farm)
+    plan = planned(situation, outlook)
+    ends: dict[tuple[str, str], list] = {}  # type: ignore[type-arg]
+    for block in plan.blocks:
+        ends.setdefault((block.field, block.pass_id), []).append(block)
+    whole = {
+        key: max(b.end for b in blocks)
+        for key, blocks in ends.items()
+        if sum(b.area_ha for b in blocks) >= situation.left_ha(*key) - 0.05
+    }
+    demands = [Demand(*key, end) for key, end in whole.items()]
+    assert len(demands) > 5
+    assert why(situation, outlook, *demands).lines == ()
+    for demand in demands:
+        assert why(situation, outlook, demand).lines == ()
+    early = replace(demands[0], until=make.at(0, "05:15"))
+    assert why(situation, outlook, early, *demands).lines
+
+
+def test_what_nobody_may_do_is_said_at_once() -> None:
+    """The only sprayer's licence is not there: no hour and no second machine would help."""
+    people = (make.person("ann", "plant"), make.person("bob", "terminate", "spray", licences=()))
+    farm = make.farm(1, operators=people)
+    situation, outlook = make.situation(farm), make.outlook(farm)
+    wanted = Demand("f1", "terminate", make.at(3, "20:00"))
+    found = why(situation, outlook, wanted)
+    assert found.proved and len(found.lines) == 1 and "licence" in found.lines[0]
+
+
 def test_of_many_fields_few_are_named() -> None:
     """Thirty fields in a day of one planter: the answer fits a screen."""
     farm = make.farm(30)
