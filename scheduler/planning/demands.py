@@ -80,12 +80,14 @@ def must_problem(compiled: Compiled, demands: Sequence[Demand]) -> Problem:
     """Return the problem in which what is demanded must be done, and everything else may be left.
 
     It begins now and ends with the latest demand and the longest way home (who is done by noon may drive home after it),
-    so that neither has to be told as a rule of its own.
+    so that neither has to be told as a rule of its own. What is pinned to a later time is no matter.
     """
     until = latest(compiled.grid, demands)
     problem, last = compiled.problem, max(until.values())
     now = min((task.release for task in problem.tasks), default=0)
     end = last + max((_way_home(one) for one in problem.resources), default=0)
+    pins = tuple(pin for pin in problem.pins if pin.start < last)
+    end = max((end, *(pin.end for pin in pins)))
     days = tuple((a, min(b, end)) for a, b in problem.days if a < last)
     end = days[-1][1]
     return replace(
@@ -97,6 +99,7 @@ def must_problem(compiled: Compiled, demands: Sequence[Demand]) -> Problem:
         resources=tuple(_first_days(one, len(days)) for one in problem.resources),
         horizon=end,
         days=days,
+        pins=pins,
         buckets=(),
     )
 

@@ -9,7 +9,7 @@ from dataclasses import replace
 
 import pytest
 
-from scheduler.events.situation import Situation
+from scheduler.events.situation import Pinned, Situation
 from scheduler.farm.operator import Shift
 from scheduler.planning.demand_clash import Against, against, joined, span_text
 from scheduler.planning.demands import Demand, in_view, still_open, unmet, with_demands
@@ -172,6 +172,23 @@ def test_what_a_plan_does_is_never_called_impossible() -> None:
         assert why(situation, outlook, demand).lines == ()
     early = replace(demands[0], until=make.at(0, "05:15"))
     assert why(situation, outlook, early, *demands).lines
+
+
+def test_a_pin_behind_the_demand_is_no_clash_and_one_before_it_may_be() -> None:
+    """Bob sprays f2 on Thursday: no matter for f1 by Tuesday; all Monday and Tuesday in f2: there is no other sprayer."""
+    farm = make.farm(2)
+    outlook = make.outlook(farm)
+    wanted = Demand("f1", "terminate", make.at(1, "20:00"))
+    behind = make.situation(farm, pins=(Pinned("p1", "f2", "terminate", make.at(3, "09:00"), None, "bob"),))
+    assert why(behind, outlook, wanted) == Against((), proved=True, smallest=True)
+    across = make.situation(farm, pins=(Pinned("p1", "f2", "terminate", make.at(1, "19:00"), None, "bob"),))
+    assert why(across, outlook, wanted) == Against((), proved=True, smallest=True)
+    early = replace(wanted, until=make.at(0, "09:00"))
+    first = make.situation(farm, pins=(Pinned("p1", "f2", "terminate", make.at(0, "07:00"), None, "bob"),))
+    found = why(first, outlook, early)
+    assert found.proved and any("stands: Mon 10 May 07:00-" in line for line in found.lines)
+    free = why(make.situation(farm), outlook, early)
+    assert free.lines == ()
 
 
 def test_what_nobody_may_do_is_said_at_once() -> None:
