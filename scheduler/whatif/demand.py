@@ -1,5 +1,6 @@
 """What somebody wants done by a time, in words: ``plant in heron, far-west by 2027-05-14``.
 
+    plant in heron and far-west by fri
     plant by fri                                all fields in which the pass is still open
     "side-dress and seed" in kiln by "2027-06-10 18:00"
 
@@ -41,8 +42,16 @@ def read_demands(text: str, situation: Situation, now: datetime) -> tuple[Demand
     place = len(low) - 1 - low[::-1].index("by")
     head, until = words[:place], _until(" ".join(words[place + 1 :]), situation, now)
     split = low.index("in", 1) if "in" in low[1:place] else place
-    named = [part.strip() for part in " ".join(head[split + 1 :]).split(",") if part.strip()]
+    named = _fields_named(" ".join(head[split + 1 :]), situation)
     return _demands(" ".join(head[:split]), named, until, situation)
+
+
+def _fields_named(text: str, situation: Situation) -> list[str]:
+    """Return the names in a list with commas and "and"; a field may have an "and" in its own name."""
+    known = {name.casefold() for one in situation.farm.fields for name in (one.id, one.label)}
+    parts = [part.strip() for part in text.split(",")]
+    split = [[part] if part.casefold() in known else part.split(" and ") for part in parts]
+    return [name.removeprefix("and ").strip() for names in split for name in names if name.strip()]
 
 
 def _demands(what: str, named: list[str], until: datetime, situation: Situation) -> tuple[Demand, ...]:

@@ -63,6 +63,8 @@ def test_words_of_demands(situation: Situation) -> None:
     assert [d.field for d in several] == ["heron", "far-west", "kiln"]
     # The tenth is a Monday: "fri" is its end, "mon" is the end of today.
     assert {d.until.isoformat() for d in several} == {"2027-05-15T00:00:00-05:00"}
+    joined = read_demands("plant in heron, far-west, and kiln by fri", situation, NOW)
+    assert joined == several == read_demands("plant in heron and far-west and kiln by fri", situation, NOW)
     (today,) = read_demands("terminate in heron by mon", situation, NOW)
     assert today.until - NOW == timedelta(hours=19)
     everywhere = read_demands("scout by 2027-05-20", situation, NOW)
