@@ -75,7 +75,7 @@ def study_text(question: str, outcomes: Sequence[Outcome], units: str, as_of: st
     head = f"   {'':<28} {'loss':>9}  {'against now':<14}" + "".join(f" {name[:16]:<17}" for name in shown)
     out += [head.rstrip()]
     for place, one in enumerate(rows, 1):
-        name = f"{place:>2} {_short(one.name):<28}"
+        name = f"{place:>2} {short_name(one.name):<28}"
         if one.refused:
             out.append(f"{name} {'-':>9}  cannot be (see below)")
             continue
@@ -90,7 +90,8 @@ def study_text(question: str, outcomes: Sequence[Outcome], units: str, as_of: st
     return "\n".join(line.rstrip() for line in out)
 
 
-def _short(name: str) -> str:
+def short_name(name: str) -> str:
+    """Return a name that fits a table: of a long one, beginning and end, where ways differ."""
     return name if len(name) <= 28 else f"{name[:12].rstrip()} .. {name[-12:].lstrip()}"
 
 

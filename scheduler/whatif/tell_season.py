@@ -8,6 +8,7 @@ from textwrap import wrap
 
 from scheduler.farm.farm import Farm
 from scheduler.whatif.season import WaySummary
+from scheduler.whatif.tell import short_name
 from shared.units import to_people
 
 WIDTH = 100
@@ -22,9 +23,7 @@ def season_text(question: str, found: Sequence[WaySummary], farm: Farm, as_of: s
         return "\n".join([*out, "No spring was played to the end yet.", ""])
     out += [f"   {'':<30} {'loss, mean':>11} {'1 in 10 below':>14} {'1 in 10 above':>14}   against now"]
     for place, one in enumerate(found, 1):
-        line = (
-            f"{place:>2} {one.name:<30.30} {_money(one.mean):>11} {_money(one.p10):>14} {_money(one.p90):>14}"
-        )
+        line = f"{place:>2} {short_name(one.name):<30} {_money(one.mean):>11} {_money(one.p10):>14} {_money(one.p90):>14}"
         out.append(f"{line}   {_against(one) if place > 1 else 'now'}")
     for place, one in enumerate(found, 1):
         out += ["", f"{place:>2} {one.name}", *_passes(one, farm), *_wettest(one, farm), *_people(one, farm)]

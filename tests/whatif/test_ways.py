@@ -17,7 +17,7 @@ from scheduler.events.state import State
 from scheduler.whatif.imagine import imagine
 from scheduler.whatif.outcome import Outcome
 from scheduler.whatif.study import PRESENT, Study, Way, read_study
-from scheduler.whatif.tell import ranked, study_csv
+from scheduler.whatif.tell import ranked, short_name, study_csv
 from scheduler.whatif.worth import AGAIN, KINDS, noise, one_more_of_each, worths
 from scheduler.wiring.whatif import run_ways, study_text, what_if_morning
 from scheduler.wiring.workspace import open_farm
@@ -60,6 +60,13 @@ def test_money_adds_up_and_hire_is_owed(outcomes: dict[str, Outcome]) -> None:
     # Fourteen days of the plan at 900 a day.
     assert outcomes["hired"].money["hire"] == pytest.approx(14 * 900)
     assert outcomes["given up"].money["dropped"] > 0
+
+
+def test_names_that_differ_at_their_end_differ_in_a_table() -> None:
+    names = [f"change plan fit_chance_least {chance}" for chance in (0.2, 0.35, 0.65)]
+    shown = [short_name(name) for name in names]
+    assert len(set(shown)) == 3 and max(len(name) for name in shown) <= 28
+    assert short_name("Hire a planter") == "Hire a planter"
 
 
 def test_a_way_that_cannot_be_says_why_and_stands_last(outcomes: dict[str, Outcome]) -> None:
