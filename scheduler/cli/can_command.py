@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
 from itertools import count
 from pathlib import Path
 
@@ -22,7 +21,7 @@ from scheduler.whatif.can import can as answer_demands
 from scheduler.whatif.tell_can import can_json, can_text
 from scheduler.wiring.whatif import what_if_morning
 
-STEPS = 5
+STEPS = 6
 HELP = """Can it be done by then? Say what is wanted, in one or several DEMANDS.
 
 \b
@@ -58,15 +57,18 @@ def can(
     """Tell whether work can be done by a time (the help text is `HELP`)."""
     workspace = open_workspace(farm)
     moment = read_now(now, workspace)
-    answer = answer_demands(what_if_morning(workspace, moment, seconds), demands, changes, _steps())
+    bar, done = Bar("steps"), count(1)
+    answer = answer_demands(
+        what_if_morning(workspace, moment, seconds),
+        demands,
+        changes,
+        lambda step: bar(next(done), STEPS, step),
+    )
+    # A yes takes fewer steps than a no: the line is wiped all the same.
+    bar(STEPS, STEPS)
     if as_json:
         print_json(can_json(answer))
         return
     local = moment.astimezone(workspace.zone)
     changed = f", with {'; '.join(changes)}" if changes else ""
     click.echo(can_text(answer, f"{workspace.farm.name}, as of {local:%a %d %b %H:%M}{changed}"), nl=False)
-
-
-def _steps() -> Callable[[str], None]:
-    bar, done = Bar("can it be done"), count(1)
-    return lambda step: bar(min(next(done), STEPS), STEPS, step)

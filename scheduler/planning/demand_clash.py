@@ -147,11 +147,8 @@ class _Words:
             fields[(job.spec.label, hours)].append(f"{job.field.label} ({self._work(t)})")
         rows = [f"{label} in {_few(names)}: {hours}." for (label, hours), names in fields.items()]
         more = len(rows) - LINES
-        return (
-            rows
-            if more <= 0
-            else [*rows[:LINES], f"So it is with {more} more groups of fields, each in hours of its own."]
-        )
+        rest = [f"{more} more groups of fields have hours of their own."] if more > 0 else []
+        return rows[:LINES] + rest
 
     def _fit_hours(self, t: int) -> str:
         until = self.until.get(t, self.last)

@@ -88,7 +88,7 @@ def can(
     asked = [one for text in texts for one in read_demands(text, there.situation, morning.now)]
     demands = within((*there.demands, *asked), morning.horizon)
     tell = tell or (lambda step: None)
-    tell("looking at ground and crops")
+    tell("ground and crops")
     return _answer(morning, there.situation, look(morning, there), demands, tell)
 
 
@@ -96,7 +96,7 @@ def _answer(
     morning: Morning, situation: Situation, outlook: Outlook, demands: tuple[Demand, ...], tell: Tell
 ) -> Answer:
     limits = morning.limits
-    tell("planning without it")
+    tell("plan without it")
     without = make_plan(situation, outlook, morning.horizon, limits, reasons=False)
     wanted = still_open(situation, demands)
     done = tuple(one for one in demands if one not in wanted)
@@ -104,23 +104,23 @@ def _answer(
         chance = chance_of(without, situation, outlook, wanted)
         return Answer(demands, done, (), situation, without, without, 0.0, chance, None)
     start = without.model_copy(update={"fingerprint": ""})
-    tell("planning with it")
+    tell("plan with it")
     plan = make_plan(situation, outlook, morning.horizon, limits, start, reasons=False, demands=wanted)
     late = unmet(plan, situation, wanted)
     if not late:
         cost = max(0.0, plan.value.total - without.value.total)
         chance = chance_of(plan, situation, outlook, wanted)
         return Answer(demands, done, (), situation, plan, without, cost, chance, None)
-    tell("finding what stands against it")
+    tell("what is against it")
     why = against(situation, outlook, morning.horizon, wanted, AGAINST_S)
-    tell("planning as near as can be")
+    tell("as near as can be")
     near = make_plan(
         situation, outlook, morning.horizon, limits, start, reasons=False, demands=wanted, firm=False
     )
-    missed = min(late, unmet(near, situation, wanted), unmet(without, situation, wanted), key=len)
+    near_late = unmet(near, situation, wanted)
+    missed = min(late, near_late, unmet(without, situation, wanted), key=len)
     together = tuple(one for one in wanted if one not in missed)
-    late = unmet(near, situation, wanted)
-    return Answer(demands, done, late, situation, near, without, 0.0, None, why, together)
+    return Answer(demands, done, near_late, situation, near, without, 0.0, None, why, together)
 
 
 def chance_of(plan: Plan, situation: Situation, outlook: Outlook, demands: Sequence[Demand]) -> float:

@@ -131,9 +131,10 @@ def _no(answer: Answer) -> str:
     why = answer.against
     if why is None or not why.lines:
         return "NOT FOUND: no plan was found that does all of it by then; that is no proof, and a longer search may find one."
+    what = "These cannot hold together:" if len(why.lines) > 1 else "This stands against it:"
     if why.proved:
-        return "NO. No plan does all of it by then: that is proved. These cannot hold together:"
-    return "NO. No plan was found that does all of it by then (not proved). It seems that these cannot hold together:"
+        return f"NO. No plan does all of it by then: that is proved. {what}"
+    return f"NO. No plan was found that does all of it by then (that is no proof). {what}"
 
 
 def _blocks(answer: Answer, names: Names) -> tuple[tuple[bool, str], ...]:

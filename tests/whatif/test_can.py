@@ -14,6 +14,7 @@ from pathlib import Path
 import pytest
 from click.testing import CliRunner
 
+from scheduler.cli import can_command
 from scheduler.cli.main import main
 from scheduler.events.derive import situation as derive_situation
 from scheduler.events.situation import Situation
@@ -65,6 +66,7 @@ def test_words_of_demands(situation: Situation) -> None:
     assert {d.until.isoformat() for d in several} == {"2027-05-15T00:00:00-05:00"}
     joined = read_demands("plant in heron, far-west, and kiln by fri", situation, NOW)
     assert joined == several == read_demands("plant in heron and far-west and kiln by fri", situation, NOW)
+    assert several == read_demands("plant in heron, far-west, kiln by Friday", situation, NOW)
     (today,) = read_demands("terminate in heron by mon", situation, NOW)
     assert today.until - NOW == timedelta(hours=19)
     everywhere = read_demands("scout by 2027-05-20", situation, NOW)
@@ -82,6 +84,8 @@ def test_words_of_demands(situation: Situation) -> None:
         ("fly by fri", "the pass 'fly' is not known"),
         ("side-dress in heron by fri", "the pass in Heron 'side-dress' is not known"),
         ("plant in heron by someday", "cannot be read"),
+        ("plant in heron by monster", "cannot be read"),
+        ("plant in heron by mo", "cannot be read"),
         ("plant in heron by 2027-05-09", "that is over"),
     ],
 )
@@ -157,6 +161,22 @@ def test_must_in_a_what_if_is_planned_or_refused_with_its_reason(morning: Mornin
     assert not easy.refused and easy.total >= now.bound - 0.01
     assert "cannot hold together" in hard.refused
     assert "Heron" in hard.refused or "Far West" in hard.refused
+
+
+@pytest.mark.parametrize("demand", [EASY, HARD])
+def test_the_line_of_progress_is_wiped_whatever_the_answer(
+    demand: str, monkeypatch: pytest.MonkeyPatch, tmp_path: Path
+) -> None:
+    """`Bar` wipes its line when all is done: a yes takes fewer steps than a no."""
+    shown: list[tuple[int, int]] = []
+    monkeypatch.setattr(
+        can_command, "Bar", lambda what: lambda done, total, name="": shown.append((done, total))
+    )
+    shutil.copytree(WET_WEEK, tmp_path / "farm")
+    asked = ["can", str(tmp_path / "farm"), demand, "--seconds", "0.2", "--now", "2027-05-10 05:00"]
+    assert CliRunner().invoke(main, asked).exit_code == 0
+    assert [done for done, total in shown[:-1] if done >= total] == []
+    assert shown[-1][0] == shown[-1][1] and len(shown) >= 3
 
 
 def test_the_command_stores_nothing(tmp_path: Path) -> None:
