@@ -121,9 +121,11 @@ def warm_up() -> None:
     """Build the compiled functions of searches and bound (half a minute the first time, then cached on disk)."""
     from scheduler.solver.bound_kernel import warm_up as warm_up_bound
     from scheduler.solver.insertion_run import warm_up as warm_up_orders
+    from scheduler.solver.line_bound import warm_up as warm_up_line
 
     _start_warming()
     warm_up_orders()
+    warm_up_line()
     warm_up_bound()
     _warm.wait()
 
