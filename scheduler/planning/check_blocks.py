@@ -175,9 +175,12 @@ def _fit(
         return
     worst = float(hours.chance[first:last].min())
     least = situation.farm.plan.fit_chance_least
-    if block.pinned and worst <= 0.0:
-        say("is pinned to hours in which the pass is impossible")
-    elif not block.pinned and worst < least - 1e-9:
+    # Who asked for it, or is there already, sees the ground; impossible hours stay impossible.
+    state = situation.passes.get((block.field, block.pass_id))
+    begun = block.under_way and state is not None and state.running is not None
+    if (block.pinned or begun) and worst <= 0.0:
+        say(f"is {'pinned to' if block.pinned else 'said to run in'} hours in which the pass is impossible")
+    elif not (block.pinned or begun) and worst < least - 1e-9:
         say(f"has an hour with a fit chance of {worst:.2f}, below {least:.2f}")
     window = outlook.windows.get((block.field, block.pass_id))
     k = (day - outlook.first_day).days

@@ -39,6 +39,9 @@ class Compiled:
         The earlier plan in the engine's terms, to begin from.
     notes : tuple of str
         Pins that could not be kept, and why.
+    pin_ids, pin_words : tuple of str
+        Parallel to the problem's pins: who asked for each, and how a sentence begins that says why it cannot be; empty where
+        nobody did.
     """
 
     problem: Problem
@@ -51,3 +54,4 @@ class Compiled:
     start: CorePlan | None = None
     notes: tuple[str, ...] = ()
     pin_ids: tuple[str, ...] = field(default_factory=tuple)
+    pin_words: tuple[str, ...] = field(default_factory=tuple)

@@ -2,35 +2,22 @@
 
 Question answered: *which blocks are given?* Pins are the word
 of the person in charge: they may lie in hours with poor odds, never in impossible ones, and never break another
-rule; one that would is left out with the reason. The block that runs now goes on with its rig and people.
+rule; one that would is left out with the reason. What runs now (`under_way`) goes on with its rig and people.
 """
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
-from datetime import timedelta
+from dataclasses import replace
 
 from scheduler.events.situation import Pinned, Situation
 from scheduler.planning.compiled import Compiled
 from scheduler.planning.fit_windows import PER_HOUR, fit_of
-from scheduler.planning.plan import Plan, PlanBlock
+from scheduler.planning.plan import Plan
+from scheduler.planning.under_way import Wish, running_wishes, until_when
 from scheduler.solver.problem import Mode, Pin
 from scheduler.windows.records import Outlook
 
-
-@dataclass(frozen=True)
-class _Wish:
-    """A block that somebody wants to stand."""
-
-    task: int
-    start: int
-    amount: int
-    rig: str | None
-    operator: str | None
-    support: str | None
-    pin_id: str
-    end_most: int | None = None
-    odds_needed: float = 0.0
+AT_WORK = "Said to be at work now, but not in the plan:"
 
 
 def standing_pins(
@@ -38,7 +25,7 @@ def standing_pins(
 ) -> Compiled:
     """Return the problem with its pins, and a note for every pin that cannot be kept."""
     pins: list[Pin] = []
-    ids: list[str] = []
+    kept: list[Wish] = []
     notes: list[str] = []
     wishes, said = _wishes(compiled, situation, previous)
     notes += said
@@ -46,12 +33,26 @@ def standing_pins(
         pin, why = _pin(compiled, situation, outlook, wish, pins)
         if pin is not None:
             pins.append(pin)
-            ids.append(wish.pin_id)
-        elif wish.pin_id:
-            job = compiled.jobs[wish.task]
-            notes.append(f"The pin on {job.spec.label} in {job.field.label} cannot be kept: {why}.")
-    problem = replace(compiled.problem, pins=tuple(pins))
-    return replace(compiled, problem=problem, notes=compiled.notes + tuple(notes), pin_ids=tuple(ids))
+            kept.append(wish)
+        elif words := _words(compiled, situation, wish):
+            notes.append(f"{words} {why}.")
+    return replace(
+        compiled,
+        problem=replace(compiled.problem, pins=tuple(pins)),
+        notes=compiled.notes + tuple(notes),
+        pin_ids=tuple(wish.pin_id for wish in kept),
+        pin_words=tuple(_words(compiled, situation, wish) for wish in kept),
+    )
+
+
+def _words(compiled: Compiled, situation: Situation, wish: Wish) -> str:
+    """Return the beginning of the sentence that says why something cannot stand; empty where nobody asked for it."""
+    job = compiled.jobs[wish.task]
+    what = f"{job.spec.label} in {job.field.label}"
+    if wish.said is not None:
+        who = situation.farm.operator_by_id.get(wish.operator or "")
+        return f"{AT_WORK} {what}{f' ({who.label})' if who else ''}, since"
+    return f"The pin on {what} cannot be kept:" if wish.pin_id else ""
 
 
 def without_pins(compiled: Compiled, why: str) -> Compiled:
@@ -62,12 +63,11 @@ def without_pins(compiled: Compiled, why: str) -> Compiled:
 
 
 def without_pin(compiled: Compiled, position: int, why: str) -> Compiled:
-    """Return the problem with one pin given up, and a note if somebody had asked for it."""
+    """Return the problem with one pin given up, and a note if somebody had asked for it or is at work."""
     pins = compiled.problem.pins
-    job = compiled.jobs[pins[position].task]
     said = compiled.notes
-    if compiled.pin_ids[position]:
-        said += (f"The pin on {job.spec.label} in {job.field.label} cannot be kept: {why}.",)
+    if compiled.pin_words[position]:
+        said += (f"{compiled.pin_words[position]} {why}.",)
     keep = [k for k in range(len(pins)) if k != position]
     gone = pins[position]
     start = compiled.start
@@ -78,16 +78,17 @@ def without_pin(compiled: Compiled, position: int, why: str) -> Compiled:
         compiled,
         problem=replace(compiled.problem, pins=tuple(pins[k] for k in keep)),
         pin_ids=tuple(compiled.pin_ids[k] for k in keep),
+        pin_words=tuple(compiled.pin_words[k] for k in keep),
         notes=said,
         start=start,
     )
 
 
-def _wishes(compiled: Compiled, situation: Situation, previous: Plan | None) -> tuple[list[_Wish], list[str]]:
+def _wishes(compiled: Compiled, situation: Situation, previous: Plan | None) -> tuple[list[Wish], list[str]]:
     at = {job.key: k for k, job in enumerate(compiled.jobs)}
     now = max(0, compiled.grid.up(situation.now))
     end = compiled.problem.horizon
-    out: list[_Wish] = []
+    out: list[Wish] = []
     notes: list[str] = []
     for pinned in sorted(situation.pins, key=lambda p: (p.start, p.pin)):
         key = (pinned.field_id, pinned.pass_id)
@@ -100,7 +101,7 @@ def _wishes(compiled: Compiled, situation: Situation, previous: Plan | None) -> 
             )
             continue
         out.append(
-            _Wish(
+            Wish(
                 at[key],
                 start,
                 _amount(compiled, at[key], pinned),
@@ -110,45 +111,10 @@ def _wishes(compiled: Compiled, situation: Situation, previous: Plan | None) -> 
                 pinned.pin,
             )
         )
-    taken = {wish.task for wish in out if wish.start <= now}
-    for block in _under_way(situation, previous):
-        k = at.get((block.field, block.pass_id))
-        if k is None or k in taken:
-            continue
-        out.insert(0, _running(compiled, k, block, now, situation))
-    return out, notes
-
-
-def _under_way(situation: Situation, previous: Plan | None) -> list[PlanBlock]:
-    """Return the blocks that run now: those said to be begun, and those whose time it is and of which nobody said that they stopped.
-
-    What was begun ahead of its time lasts from now on as long as it was to last; who and what is at work on it goes before the plan.
-    """
-    now, out = situation.now, []
-    for block in () if previous is None else previous.blocks:
-        state = situation.passes.get((block.field, block.pass_id))
-        run = None if state is None else state.running
-        if (
-            state is None
-            or block.end <= now
-            or block.start.date() != now.astimezone(block.start.tzinfo).date()
-        ):
-            continue
-        begun_by = run is not None and run.operator in (None, block.operator, block.support)
-        if run is not None and (begun_by or block.start <= now):
-            mine = {"operator": run.operator} if run.operator and not begun_by else {}
-            rig = {"rig": run.rig} if run.rig else {}
-            ahead = max(block.start - now, timedelta(0))
-            out.append(
-                block.model_copy(
-                    update={**mine, **rig, "start": block.start - ahead, "end": block.end - ahead}
-                )
-            )
-        elif run is None and block.start < now and not (state.paused_at and state.paused_at >= block.start):
-            out.append(block)
-    # Of two blocks of a pass only the first can be under way.
-    first = {(b.field, b.pass_id): b for b in sorted(out, key=lambda b: b.start, reverse=True)}
-    return list(first.values())
+    for key, state in situation.passes.items():
+        if state.running is not None and key not in at and situation.left_ha(*key) > 0:
+            notes.append(f"{AT_WORK} {key[1]} in {key[0]}, since nothing and nobody can do this pass now.")
+    return [*running_wishes(compiled, situation, previous, out), *out], notes
 
 
 def _amount(compiled: Compiled, task: int, pinned: Pinned) -> int:
@@ -158,26 +124,8 @@ def _amount(compiled: Compiled, task: int, pinned: Pinned) -> int:
     return max(1, min(size, round(pinned.area_ha / compiled.jobs[task].left_ha * size)))
 
 
-def _running(compiled: Compiled, task: int, block: PlanBlock, now: int, situation: Situation) -> _Wish:
-    size = compiled.problem.tasks[task].size
-    left = compiled.jobs[task].left_ha
-    amount = max(1, min(size, round(block.area_ha / left * size)))
-    pin_id = next(
-        (
-            p.pin
-            for p in situation.pins
-            if (p.field_id, p.pass_id) == (block.field, block.pass_id) and block.pinned
-        ),
-        "",
-    )
-    return _Wish(
-        task, now, amount, block.rig, block.operator, block.support, pin_id,
-        end_most=compiled.grid.down(block.end), odds_needed=situation.farm.plan.fit_chance_least,
-    )  # fmt: skip
-
-
 def _pin(
-    compiled: Compiled, situation: Situation, outlook: Outlook, wish: _Wish, pins: list[Pin]
+    compiled: Compiled, situation: Situation, outlook: Outlook, wish: Wish, pins: list[Pin]
 ) -> tuple[Pin | None, str]:
     """Return the pin in the engine's terms, or why it cannot be."""
     task = compiled.problem.tasks[wish.task]
@@ -191,7 +139,8 @@ def _pin(
         mode = task.modes[m]
         amount = wish.amount
         if wish.end_most is not None:
-            room = wish.end_most - wish.start - mode.fixed_minutes
+            end_most = wish.end_most if wish.said is None else until_when(compiled, outlook, wish, m)
+            room = end_most - wish.start - mode.fixed_minutes
             amount = min(amount, room * task.size // mode.minutes)
             if amount <= 0:
                 why = "its time is up"
@@ -220,7 +169,7 @@ def _least_odds(compiled: Compiled, outlook: Outlook, task: int, mode: int, star
 
 
 def _crew(
-    compiled: Compiled, mode: Mode, wish: _Wish, end: int, pins: list[Pin]
+    compiled: Compiled, mode: Mode, wish: Wish, end: int, pins: list[Pin]
 ) -> tuple[tuple[int, ...] | None, str]:
     """Choose who and what for a pin; the named people first."""
     chosen: list[int] = []

@@ -9,7 +9,6 @@ from dataclasses import replace
 from datetime import datetime
 from pathlib import Path
 
-from scheduler.events.kinds import QUIET_KINDS
 from scheduler.events.state import State
 from scheduler.planning.plan import Plan
 from scheduler.service.desk import Made, Polled
@@ -18,6 +17,7 @@ from scheduler.service.handouts import hand_outs
 from scheduler.service.reminders import planned_today, reminder_parcels, unreported
 from scheduler.wiring.mornings import forecast_now, issue_plan, latest_plan, look_ahead
 from scheduler.wiring.news import read_state
+from scheduler.wiring.news_or_not import asks_for_a_plan
 from scheduler.wiring.plan_apart import START_S, Apart, plan_apart, plan_by_rule
 from scheduler.wiring.workspace import Workspace, open_farm
 from shared.errors import FarmFileError, FitgroundError
@@ -66,8 +66,9 @@ class FarmDesk:
 
     def news_end(self) -> int:
         """Return the sequence of the last piece of news."""
+        plan, zone = self.draft() or latest_plan(self.workspace), self.workspace.farm.time_zone
         told = self._state().told.values()
-        return max((event.sequence for event in told if event.kind not in QUIET_KINDS), default=0)
+        return max((event.sequence for event in told if asks_for_a_plan(event, plan, zone)), default=0)
 
     def planned_end(self) -> int:
         """Return up to where the plan that people know, or the draft that waits, was made."""

@@ -8,7 +8,7 @@ from datetime import UTC, datetime, timedelta
 from scheduler.events.decide import planner_event
 from scheduler.events.derive import situation as derive_situation
 from scheduler.events.describe import describe, touched
-from scheduler.events.kinds import QUIET_KINDS, PlanIssued
+from scheduler.events.kinds import PlanIssued
 from scheduler.events.situation import Situation
 from scheduler.planning.diff import Changes, compare
 from scheduler.planning.plan import Plan
@@ -17,6 +17,7 @@ from scheduler.solver.result import Limits, ProgressSink
 from scheduler.windows.build import build_outlook
 from scheduler.windows.records import Outlook
 from scheduler.wiring.news import read_state
+from scheduler.wiring.news_or_not import may_be_a_cause
 from scheduler.wiring.workspace import Workspace
 from shared.clock import Horizon
 from shared.errors import WeatherUnavailable
@@ -24,9 +25,6 @@ from shared.vocabulary import EventKind
 from shared.weather_records import DailyWeather, HourlyWeather
 
 SPIN_UP_DAYS = 100
-
-NO_CAUSE = QUIET_KINDS - {EventKind.PASS_PAUSED}
-"""What is never told as the cause of a change."""
 
 
 @dataclass(frozen=True)
@@ -122,7 +120,7 @@ def _news_since(
     since = 0 if previous is None else previous.log_sequence
     out = []
     for event in state.told.values():
-        if event.sequence <= since or event.kind in NO_CAUSE:
+        if event.sequence <= since or not may_be_a_cause(event, previous, situation.farm.time_zone):
             continue
         if event.happened_at > situation.now:
             continue

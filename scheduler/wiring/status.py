@@ -9,7 +9,6 @@ from typing import Any
 from adapters.storage.lease import SqlLease
 from scheduler.events.derive import situation as derive_situation
 from scheduler.events.describe import at_work
-from scheduler.events.kinds import QUIET_KINDS
 from scheduler.events.state import State
 from scheduler.planning.plan import Plan
 from scheduler.service.duties import daily_due
@@ -17,6 +16,7 @@ from scheduler.service.service import ISSUED
 from scheduler.wiring.desk import DRAFT
 from scheduler.wiring.mornings import latest_plan
 from scheduler.wiring.news import read_state
+from scheduler.wiring.news_or_not import asks_for_a_plan
 from scheduler.wiring.workspace import Workspace
 
 ISSUE_LEASE = "issue"
@@ -79,7 +79,7 @@ def status(workspace: Workspace, now: datetime) -> Status:
     damaged = getattr(workspace.log, "damaged", ())
     return Status(
         farm=workspace.farm.name, at=now, events=len(state.told), refused=(*state.refused, *damaged),
-        unplanned=_unplanned(state, plan), forecast_source="" if forecast is None else forecast.source, forecast_issued_at=issued,
+        unplanned=_unplanned(state, plan, workspace.farm.time_zone), forecast_source="" if forecast is None else forecast.source, forecast_issued_at=issued,
         forecast_age_h=forecast_age, plan_id="" if plan is None else plan.id, plan_made_at=None if plan is None else plan.made_at,
         plan_age_h=None if plan is None else (now - plan.made_at) / timedelta(hours=1),
         plan_method="" if plan is None else plan.method, plan_gap=None if plan is None else plan.value.gap,
@@ -90,9 +90,9 @@ def status(workspace: Workspace, now: datetime) -> Status:
     )  # fmt: skip
 
 
-def _unplanned(state: State, plan: Plan | None) -> int:
+def _unplanned(state: State, plan: Plan | None, time_zone: str) -> int:
     known = 0 if plan is None else plan.log_sequence
-    return sum(event.sequence > known and event.kind not in QUIET_KINDS for event in state.told.values())
+    return sum(e.sequence > known and asks_for_a_plan(e, plan, time_zone) for e in state.told.values())
 
 
 def _needs(

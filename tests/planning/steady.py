@@ -17,6 +17,8 @@ from scheduler.solver.result import CorePlan, Limits, Result
 from scheduler.windows.records import Outlook
 from tests.planning import builders as make
 
+SHORT = Limits(seconds=0.3, workers=1, seed=1, deterministic=True)
+
 
 def _patient(
     problem: Problem, limits: Limits, progress: object = None, start: CorePlan | None = None
@@ -32,3 +34,10 @@ def steady_plan(
     limits = Limits(seconds=effort, workers=1, seed=1, deterministic=True)
     with patch.object(schedule, "solve", _patient):
         return schedule.make_plan(situation, outlook, make.horizon(days), limits, previous)
+
+
+def short_plan(
+    situation: Situation, outlook: Outlook, days: int = 5, previous: Plan | None = None, **more: object
+) -> Plan:
+    """Return a plan after a short search."""
+    return schedule.make_plan(situation, outlook, make.horizon(days), SHORT, previous, **more)  # type: ignore[arg-type]

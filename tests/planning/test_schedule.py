@@ -8,32 +8,23 @@ from __future__ import annotations
 
 from dataclasses import replace
 from datetime import timedelta
-from typing import Any
 
 import numpy as np
 import pytest
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
-from scheduler.events.situation import Pinned, Running, Situation, Span, Supply
+from scheduler.events.situation import Pinned, Situation, Span, Supply
 from scheduler.farm.operator import Licence
 from scheduler.planning.checker import check_plan
-from scheduler.planning.plan import Plan, PlanBlock
+from scheduler.planning.plan import Plan
 from scheduler.planning.schedule import make_plan
 from scheduler.solver.result import Limits
 from scheduler.windows.records import Outlook
 from shared.vocabulary import Reason
 from tests.planning import builders as make
-from tests.planning.steady import steady_plan
-
-SHORT = Limits(seconds=0.3, workers=1, seed=1, deterministic=True)
-
-
-def planned(
-    situation: Situation, outlook: Outlook, days: int = 5, previous: Plan | None = None, **more: object
-) -> Plan:
-    """Return a plan after a short search."""
-    return make_plan(situation, outlook, make.horizon(days), SHORT, previous, **more)  # type: ignore[arg-type]
+from tests.planning.steady import SHORT, steady_plan
+from tests.planning.steady import short_plan as planned
 
 
 @st.composite
@@ -132,124 +123,6 @@ def test_a_replan_without_news_changes_nothing():
     assert [(b.id, b.start, b.operator) for b in later.blocks] == [
         (b.id, b.start, b.operator) for b in first.blocks
     ] or gain >= 1
-
-
-def test_the_running_block_goes_on_with_its_people():
-    farm = make.farm(3)
-    situation, outlook = make.situation(farm), make.outlook(farm)
-    first = planned(situation, outlook)
-    running = first.blocks[0]
-    now = running.start + timedelta(minutes=20)
-    again = planned(replace(situation, now=now), outlook, previous=first)
-    found = [b for b in again.blocks if b.under_way]
-    assert [(b.field, b.pass_id, b.operator, b.rig, b.end) for b in found] == [
-        (running.field, running.pass_id, running.operator, running.rig, running.end)
-    ]
-    assert found[0].start - now < timedelta(minutes=15)
-    assert check_plan(again, replace(situation, now=now), outlook) == []
-
-
-def begun(situation: Situation, block: PlanBlock, **changes: Any) -> Situation:
-    """Return the situation in which somebody said of a block's pass that it was begun, or paused."""
-    return make.with_pass(situation, block.field, block.pass_id, **changes)
-
-
-def test_work_begun_ahead_of_its_time_stands_and_what_paused_is_free_again():
-    farm = make.farm(3)
-    situation, outlook = make.situation(farm), make.outlook(farm)
-    first = planned(situation, outlook)
-    one = min(first.blocks, key=lambda b: (b.start, b.id))
-    now = one.start + timedelta(minutes=20)
-    clock = replace(situation, now=now)
-    paused = begun(clock, one, paused_at=now - timedelta(minutes=5))
-    assert not any(b.under_way for b in planned(paused, outlook, previous=first).blocks)
-    # Bob is through with the first field earlier than thought and goes on to his next one.
-    two = min(
-        (b for b in first.blocks if b.operator == one.operator and b.start >= one.end), key=lambda b: b.start
-    )
-    before = two.start - timedelta(minutes=45)
-    over = begun(replace(situation, now=before), one, finished=True, finished_at=before, done_ha=one.area_ha)
-    early = begun(over, two, running=Running(before, two.rig, two.operator))
-    again = planned(early, outlook, previous=first)
-    (found,) = [b for b in again.blocks if b.under_way]
-    assert (found.field, found.pass_id, found.operator, found.rig) == (
-        two.field,
-        two.pass_id,
-        two.operator,
-        two.rig,
-    )
-    assert found.start == before and found.area_ha == pytest.approx(two.area_ha, abs=0.11)
-    assert check_plan(again, early, outlook) == []
-
-
-def test_who_really_began_goes_before_who_was_planned():
-    """Two can spray; the plan has one of them, the other one went."""
-    people = (
-        make.person("bob", "terminate", "spray"),
-        make.person("dee", "terminate", "spray"),
-        make.person("ann", "plant", "band-nitrogen", "tender"),
-    )
-    farm = make.farm(2, operators=people)
-    situation, outlook = make.situation(farm), make.outlook(farm)
-    first = planned(situation, outlook)
-    one = min((b for b in first.blocks if b.pass_id == "terminate"), key=lambda b: b.start)
-    other = "dee" if one.operator == "bob" else "bob"
-    now = one.start + timedelta(minutes=15)
-    gone = begun(replace(situation, now=now), one, running=Running(one.start, one.rig, other))
-    (found,) = [b for b in planned(gone, outlook, previous=first).blocks if b.under_way]
-    assert (found.field, found.operator) == (one.field, other)
-
-
-def test_a_running_block_stops_when_its_machine_breaks():
-    farm = make.farm(3)
-    situation, outlook = make.situation(farm), make.outlook(farm)
-    first = planned(situation, outlook)
-    now = first.blocks[0].start + timedelta(minutes=20)
-    news = replace(situation, now=now, machine_down={"sprayer": (Span(now, make.at(2, "12:00")),)})
-    again = planned(news, outlook, previous=first)
-    assert not any(b.under_way for b in again.blocks)
-    assert all(b.start >= make.at(2, "12:00") for b in again.blocks if "sprayer" in b.machines)
-
-
-def test_a_pin_is_kept_and_an_impossible_one_is_spoken_of():
-    farm = make.farm(2)
-    outlook = make.outlook(farm)
-    good = Pinned("p1", "f2", "terminate", make.at(2, "09:00"), None, "bob")
-    plan = planned(make.situation(farm, pins=(good,)), outlook)
-    kept = next(b for b in plan.blocks if (b.field, b.pass_id) == ("f2", "terminate"))
-    assert (kept.start, kept.operator, kept.pinned) == (good.start, "bob", True)
-    bad = replace(good, operator="cy")
-    plan = planned(make.situation(farm, pins=(bad,)), outlook)
-    assert any("cannot be kept" in note for note in plan.notes)
-    assert any(b.field == "f2" and b.pass_id == "plant" for b in plan.blocks)
-
-
-def test_a_pin_may_take_poor_odds_but_no_impossible_hour():
-    farm = make.farm(1)
-
-    def chance(field: str, pass_id: str, day: int, hour: int) -> float:
-        return 0.2 if day == 1 else make.always(field, pass_id, day, hour)
-
-    outlook = make.outlook(farm, chance=chance)
-    pin = Pinned("p1", "f1", "terminate", make.at(1, "09:00"))
-    plan = planned(make.situation(farm, pins=(pin,)), outlook)
-    block = next(b for b in plan.blocks if b.pinned)
-    assert block.start == pin.start and block.chance <= 0.2
-    assert any("pinned" in worry.text for worry in plan.worries)
-    night = planned(make.situation(farm, pins=(replace(pin, start=make.at(2, "02:00")),)), outlook)
-    assert any("cannot be kept" in note for note in night.notes)
-
-
-def test_two_pins_that_clash_leave_a_plan():
-    farm = make.farm(2)
-    pins = (
-        Pinned("p1", "f1", "plant", make.at(0, "09:00")),
-        Pinned("p2", "f2", "terminate", make.at(0, "09:00"), None, "bob"),
-    )
-    situation = make.situation(farm, pins=pins)
-    plan = planned(situation, make.outlook(farm))
-    assert any("plant in f1 cannot be kept" in note for note in plan.notes)
-    assert any(b.pinned and b.field == "f2" for b in plan.blocks)
 
 
 def test_a_wrong_width_is_refused_and_said():

@@ -17,7 +17,7 @@ import scheduler.wiring.plan_apart as apart
 from scheduler.events.report import Report
 from scheduler.planning.checker import check_plan
 from scheduler.wiring.desk import FarmDesk
-from scheduler.wiring.mornings import latest_plan, look_ahead
+from scheduler.wiring.mornings import last_changes, latest_plan, look_ahead
 from scheduler.wiring.news import read_state, take
 from scheduler.wiring.service import open_service
 from scheduler.wiring.status import status
@@ -212,6 +212,45 @@ def test_fifty_phones_report_at_once_and_all_is_planned_in_once(tmp_path: Path) 
     plan = latest_plan(desk.workspace)
     assert plan is not None and plan.log_sequence == desk.news_end()
     assert len(desk.workspace.shelf.last(9)) == 2
+
+
+def test_work_begun_is_news_only_where_the_plan_does_not_have_it(tmp_path: Path) -> None:
+    folder = wet_week(tmp_path)
+    service, desk = open_service(folder, silent, {}, planner=no_search)
+    service.look(at(10, "05:00"))
+    plan = latest_plan(desk.workspace)
+    assert plan is not None
+    today = [b for b in plan.blocks if b.start.date() == at(10, "05:00").date()]
+    one = today[0]
+    now = one.start + timedelta(minutes=5)
+
+    def begin(field: str, pass_id: str, who: str) -> None:
+        body = {"field": field, "pass_id": pass_id, "operator": who}
+        take(desk.workspace, Report(EventKind.PASS_STARTED, body, now, who, "page", f"{field}-{who}"), now)
+
+    begin(one.field, one.pass_id, one.operator)
+    assert desk.news_end() <= plan.log_sequence
+    assert status(desk.workspace, now).unplanned == 0
+    # Somebody else goes, or somebody goes to a field that is not on today's list.
+    other = next(
+        b
+        for b in plan.blocks
+        if b.start.date() > one.start.date()
+        and (b.field, b.pass_id) not in {(t.field, t.pass_id) for t in today}
+        and b.operator == one.operator
+    )
+    begin(other.field, other.pass_id, other.operator)
+    assert desk.news_end() > plan.log_sequence
+    assert status(desk.workspace, now).unplanned == 1
+    service.look(now)
+    service.look(now + timedelta(minutes=3))
+    after = latest_plan(desk.workspace)
+    assert after is not None and after.id != plan.id and desk.news_end() <= after.log_sequence
+    found = next(b for b in after.blocks if b.under_way and b.operator == one.operator)
+    assert (found.field, found.pass_id) == (other.field, other.pass_id)
+    changes = last_changes(desk.workspace)
+    assert changes is not None
+    assert any(row.event_id == f"{other.field}-{other.operator}" and row.direct for row in changes.rows)
 
 
 def test_a_poison_event_in_the_log_is_named_and_the_rest_goes_on(tmp_path: Path) -> None:
