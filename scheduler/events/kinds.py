@@ -281,4 +281,4 @@ KINDS: dict[EventKind, type[Body]] = {
 QUIET_KINDS = frozenset(
     {EventKind.PLAN_ISSUED, EventKind.FORECAST_RECEIVED, EventKind.PASS_STARTED, EventKind.PASS_PAUSED}
 )
-"""What alone makes no new plan: the next one takes it into account."""
+"""What alone makes no new plan; work begun does where the plan does not have it (`wiring.news_or_not`)."""
