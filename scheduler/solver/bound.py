@@ -43,6 +43,11 @@ WHOLE_COLUMNS, WHOLE_WINDOWS = 20_000, 20_000
 WHOLE_A_SECOND, WHOLE_HARDER = 65.0, 1.2
 """What a program of whole waits takes [s], guessed by a power of what it takes without [s] (8 farms of 12 to 15 fields: the
 finer two took from a fifth of the guess to twice as long, the coarsest up to two and a half times)."""
+ROOT_TAKES, ROOT_SHARE = 4.0, 0.5
+"""So many times as long as a program without takes the first bound of one with whole waits, which brings most of it; so
+much of the time left it may take to go before a coarser one that comes to an end."""
+STOPS_S, STOPS_SHARE = 0.2, 0.02
+"""The solver stops that late: what it proved by then must not come too late."""
 COUNTED_COLUMNS = 3000
 CLOSE = 1e-6
 """A bound within this share of a value proves it."""
@@ -118,9 +123,11 @@ class Bounder:
             return
         left = [s for s in self._whole_stretches if self._columns(s) < WHOLE_COLUMNS]
         while left and not self._over.is_set():
-            # The finest that likely comes to an end: a coarser one would be of no use any more.
+            # The finest that likely comes to an end, or one finer whose first bound does: a coarser one would be of no use.
             sure = [k for k, s in enumerate(left) if self._guess_whole_s(s) < self._seconds_left()]
             k = max(sure, default=0)
+            if k + 1 < len(left) and ROOT_TAKES * self._took(left[k + 1]) < ROOT_SHARE * self._seconds_left():
+                k += 1
             self._wait_whole(left[k])
             left = left[k + 1 :]
 
@@ -153,9 +160,16 @@ class Bounder:
     def _guess_s(self, stretch: int) -> float:
         return float(S_A_COLUMN * self._columns(stretch) ** HARDER)
 
+    def _took(self, stretch: int) -> float:
+        """Return what a program took, cuts and all; guessed by those before where it was not solved."""
+        if stretch in self._took_s:
+            return self._took_s[stretch]
+        slower = [took / self._guess_s(s) for s, took in self._took_s.items() if s < self._stretches[0]]
+        return self._guess_s(stretch) * max(slower, default=1.0)
+
     def _guess_whole_s(self, stretch: int) -> float:
         """Guess what a program of whole waits takes from what was measured without."""
-        return float(WHOLE_A_SECOND * self._took_s.get(stretch, INF) ** WHOLE_HARDER)
+        return float(WHOLE_A_SECOND * self._took(stretch) ** WHOLE_HARDER)
 
     def _seconds_left(self) -> float:
         return self.until - time.monotonic()
@@ -211,8 +225,9 @@ class Bounder:
         farm = RelaxedFarm(merged, calendar, stretch, carriers=carriers)
         whole = farm.done_by.keys() | farm.done_by_bucket.keys()
         farm.rows.whole = [column in whole for column in range(len(farm.rows.cost))]
-        if self._seconds_left() > SHORTEST_S:
-            self._raise(solve_rows(farm.rows, self._seconds_left()).bound)
+        seconds = self._seconds_left() * (1.0 - STOPS_SHARE) - STOPS_S
+        if seconds > SHORTEST_S:
+            self._raise(solve_rows(farm.rows, seconds).bound)
 
     def _raise(self, bound: float) -> None:
         self.bound = max(self.bound, bound)

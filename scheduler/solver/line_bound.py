@@ -40,12 +40,13 @@ MOST_SETS = 500_000
 WATCHED = (0, 3, 6, 8)
 """So many tasks are followed by name in what is still to come, more where too many sets are left otherwise."""
 MOST_AHEAD = 20_000_000
-ROUNDS, MOST_ROUNDS, ROUNDS_OF_PAIRS = 50, 8_000, 10
+ROUNDS_S, MOST_ROUNDS = 0.03, 8_000
+"""Rounds between two looks at the clock [s], and in all."""
 LEAST_STEP, STEP_IN_ORDER = 1e-4, 0.05
 SAFE = 1e-7
 MARGIN_S = 0.15
 CELLS_A_SECOND, PAIRS_A_SECOND, STRIPS_A_SECOND = 2.5e8, 5e8, 3e9
-"""What the three kinds of walks go through in a second; it only decides how many rounds counted effort allows."""
+"""What the three kinds of walks go through in a second, for a guess of how long a round takes."""
 COUNTED_SHARE = 0.3
 
 
@@ -98,15 +99,16 @@ class LineBound:
         if self.setups and self._with_setups(until):
             return
         alike, n = (self.task, self.slope, self.waits, self.times), len(self.task)
-        self._climb(lambda *prices: climb(*alike, *prices), ROUNDS, n * self.times / CELLS_A_SECOND, until)
+        self._climb(lambda *prices: climb(*alike, *prices), n * self.times / CELLS_A_SECOND, until)
         if self._over(until):
             return
         if self.plain and n * n * self.times <= MOST_PAIRS:
             self._in_order(until)
 
-    def _climb(self, rounds_of: Callable[..., None], rounds: int, round_s: float, until: float) -> None:
-        """Move the prices until nothing more is to be had; a round is thought to take `round_s` where effort is counted."""
+    def _climb(self, rounds_of: Callable[..., None], round_s: float, until: float) -> None:
+        """Move the prices until nothing more is to be had; a round is thought to take `round_s`."""
         prices = (self.price, self.best_price, self.push, self.pace, self.odd)
+        rounds = max(1, min(50, int(ROUNDS_S / round_s)))
         for _ in range(int(min(MOST_ROUNDS, self.counted_s / round_s) / rounds)):
             if self._over(until) or self.pace[STEP] < LEAST_STEP or not math.isfinite(self.keeper.value):
                 return
@@ -127,7 +129,7 @@ class LineBound:
         least, ready = self.task[:, 0].copy(), self.task[:, 1].copy()
         own = (self.length, ready, self.due, least, self.slope, self.gap, known_end, times, strip)
         round_s = n * n * known_end / STRIPS_A_SECOND
-        self._climb(lambda *prices: climb_with_setups(*own, *prices), ROUNDS_OF_PAIRS, round_s, until)
+        self._climb(lambda *prices: climb_with_setups(*own, *prices), round_s, until)
         return True
 
     def _in_order(self, until: float) -> None:
@@ -140,10 +142,12 @@ class LineBound:
         self.price[:], self.push[:], self.odd[:] = self.best_price, 0.0, 0
         self.pace[:] = STEP_IN_ORDER, 0.0, 0.0
         round_s = n * n * self.times / PAIRS_A_SECOND
-        self._climb(lambda *prices: climb_in_order(minutes, late, *prices), ROUNDS_OF_PAIRS, round_s, until)
+        self._climb(lambda *prices: climb_in_order(minutes, late, *prices), round_s, until)
         for watched in WATCHED:
             few = watched <= n and (self.times * n << watched) <= MOST_AHEAD
-            if self._over(until) or (few and self._close(minutes, late, watched, until)):
+            left_s = min(self.counted_s, until - time.monotonic())
+            soon = (n * n * self.times << watched) / PAIRS_A_SECOND < left_s
+            if self._over(until) or (few and soon and self._close(minutes, late, watched, until)):
                 return
 
     def _over(self, until: float) -> bool:

@@ -14,7 +14,7 @@ from fastapi.responses import JSONResponse, RedirectResponse
 from fastapi.staticfiles import StaticFiles
 from starlette.exceptions import HTTPException
 
-from scheduler.web import actions, api, crew, pages, pages_plan, sign_in
+from scheduler.web import actions, api, api_questions, crew, pages, pages_plan, sign_in
 from scheduler.web.door import Door, Pace
 from scheduler.web.frame import SAFE_HEADERS, Away, Refused, Site, site_of, templates
 from scheduler.wiring.office import Office
@@ -43,8 +43,8 @@ def make_app(office: Office, secure: bool = False, writes_a_minute: int = 240) -
     app.middleware("http")(_guard)
     # No page repeats what a stranger sent, so packing gives nothing away (the condition of the BREACH attack).
     app.add_middleware(GZipMiddleware, minimum_size=2000)
-    for router in (sign_in.router, pages.router, pages_plan.router, actions.router, crew.router, api.router):
-        app.include_router(router)
+    for room in (sign_in, pages, pages_plan, actions, crew, api, api_questions):
+        app.include_router(room.router)
     app.mount("/static", StaticFiles(directory=str(files("scheduler.web") / "static")), name="static")
     _errors(app)
     return app

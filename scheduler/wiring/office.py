@@ -27,7 +27,8 @@ from scheduler.solver.result import Limits, Progress
 from scheduler.whatif.can import can
 from scheduler.whatif.outcome import Outcome
 from scheduler.whatif.study import Way
-from scheduler.whatif.tell_can import Told, told
+from scheduler.whatif.tell import ranked
+from scheduler.whatif.tell_can import Told, can_json, told
 from scheduler.windows.build import build_outlook
 from scheduler.windows.records import Outlook
 from scheduler.wiring.desk import DRAFT, FarmDesk
@@ -61,7 +62,7 @@ class View:
 
 @dataclass
 class Job:
-    """Work in the background."""
+    """Work in the background: `result` for the pages, `facts` the same for programs."""
 
     id: str
     kind: str
@@ -69,6 +70,7 @@ class Job:
     lines: list[Progress] = field(default_factory=list)
     note: str = ""
     result: Any = None
+    facts: Any = None
     error: str = ""
     done: bool = False
 
@@ -187,6 +189,7 @@ class Office:
         def work(job: Job) -> Plan:
             morning = plan_morning(self.workspace, self.clock(), self._seconds, job.lines.append)
             self.workspace.book.set_mark(DRAFT, morning.plan.model_dump_json())
+            job.facts = morning.plan.model_dump(mode="json")
             return morning.plan
 
         return self.start("plan", "A new plan", work)
@@ -222,7 +225,9 @@ class Office:
             def tell(name: str, done: int, of: int) -> None:
                 job.note = f"{done} of {of} ways: {name}"
 
-            return run_ways(morning, ways, 1, tell)
+            found = run_ways(morning, ways, 1, tell)
+            job.facts = [one.model_dump(mode="json") for one in ranked(found)]
+            return found
 
         return self.start("ways", "That what-if", work)
 
@@ -235,7 +240,9 @@ class Office:
             def tell(step: str) -> None:
                 job.note = step
 
-            return told(can(morning, demands, tell=tell))
+            answer = can(morning, demands, tell=tell)
+            job.facts = can_json(answer)
+            return told(answer)
 
         return self.start("can", "That question", work)
 

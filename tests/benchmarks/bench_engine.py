@@ -13,13 +13,13 @@ from collections.abc import Callable
 
 from scheduler.solver.bound_model import RelaxedFarm
 from scheduler.solver.bound_solve import solve_rows
-from scheduler.solver.daymodel import plan_from_days
 from scheduler.solver.dispatch import dispatch
 from scheduler.solver.evaluate import evaluate
 from scheduler.solver.problem import Problem
 from scheduler.solver.result import CorePlan, Limits
 from scheduler.solver.rigday import search, warm_up
 from scheduler.solver.rigday_calendar import Calendar
+from tests.benchmarks.day_model import plan_from_days
 from tests.benchmarks.farms import make_farm
 from tests.benchmarks.interval_model import interval_plan
 
@@ -29,7 +29,10 @@ Method = Callable[[Problem, Calendar, float], CorePlan | None]
 def day_model(problem: Problem, calendar: Calendar, seconds: float) -> CorePlan | None:
     """The day-level model on HiGHS, made a true plan."""
     began = time.monotonic()
-    farm = RelaxedFarm(problem, calendar, 240 if len(problem.tasks) < 100 else 720)
+    tasks = len(problem.tasks)
+    stretch = 240 if tasks < 100 else 720 if tasks < 1000 else 1440
+    # From some size on only the program of whole days with few rules comes to an end.
+    farm = RelaxedFarm(problem, calendar, stretch, rough=tasks >= 1000)
     values = solve_rows(farm.rows, max(0.1, seconds - (time.monotonic() - began))).values
     return plan_from_days(problem, calendar, farm, values.tolist()) if len(values) else None
 

@@ -119,17 +119,30 @@ def test_what_comes_after_if_both_are_done_does_not_come_before() -> None:
 
 
 @pytest.mark.parametrize(
-    "left_s, tried",
-    [(100.0, [60]), (20.0, [120, 60]), (6.0, [240, 120, 60]), (1.0, [240, 120, 60])],
-    ids=["time for the finest", "for the middle one", "for the coarsest", "for none"],
+    "left_s, finest_s, tried",
+    [
+        (100.0, 50, [60]),
+        (20.0, 400, [120, 60]),
+        (20.0, 50, [60]),
+        (6.0, 400, [120, 60]),
+        (1.0, 50, [240, 120, 60]),
+    ],
+    ids=[
+        "for the finest",
+        "for the middle one",
+        "for the first bound of the finest",
+        "for that of the middle one",
+        "for none",
+    ],
 )
 def test_whole_waits_are_tried_in_the_finest_hours_that_time_allows(
-    monkeypatch: pytest.MonkeyPatch, left_s: float, tried: list[int]
+    monkeypatch: pytest.MonkeyPatch, left_s: float, finest_s: float, tried: list[int]
 ) -> None:
-    """They are guessed to take 5, 15 and 50 seconds: a coarser one than the finest that fits is skipped."""
+    """Guessed to take 5, 15 and `finest_s` seconds, a first bound a fraction: coarser ones than the finest that fits are skipped."""
     problem = make_farm(3, 0, 3)
     bounder = Bounder(problem, Calendar(problem), time.monotonic() + left_s, Limits(seconds=left_s))
-    took = {s: (guess / WHOLE_A_SECOND) ** (1 / WHOLE_HARDER) for s, guess in ((240, 5), (120, 15), (60, 50))}
+    guesses = ((240, 5.0), (120, 15.0), (60, finest_s))
+    took = {s: (guess / WHOLE_A_SECOND) ** (1 / WHOLE_HARDER) for s, guess in guesses}
     found: list[int] = []
     monkeypatch.setattr(bounder, "_relax", lambda stretch, rough=False: None)
     monkeypatch.setattr(bounder, "_wait_whole", found.append)

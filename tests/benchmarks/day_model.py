@@ -2,8 +2,8 @@
 
 Question answered: *what does the whole look like from above?* The relaxation of `bound_model` spreads work over
 days with all people, machines, stocks and waits in view; its answer is turned into blocks day by day, with exact
-roads, hours and windows, and the dispatch rule fills what is left. It supplies the structure that local search
-misses.
+roads, hours and windows, and the dispatch rule fills what is left. The engine does without it; it is one of the methods
+that the engine is held against.
 """
 
 from __future__ import annotations
