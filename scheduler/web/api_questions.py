@@ -72,8 +72,8 @@ def ask_whether(site: Writer, asked: Demands) -> Work:
     return _work(site.office.start_can(asked.demands, CAN_SECONDS))
 
 
-@router.get("/work/{job}")
-def work(site: Manager, job: Annotated[str, Path(max_length=40)]) -> Work:
+@router.get("/jobs/{job}")
+def job(site: Manager, job: Annotated[str, Path(max_length=40)]) -> Work:
     """How far a piece of long work is, and what came of it."""
     found = site.office.jobs.get(job)
     if found is None:

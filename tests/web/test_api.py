@@ -24,7 +24,7 @@ def test_the_description_is_public_and_names_every_path(visitor: TestClient) -> 
     assert told["openapi"].startswith("3.")
     assert set(told["paths"]) == {
         "/api/v1/health", "/api/v1/status", "/api/v1/plan", "/api/v1/fit", "/api/v1/fields/{field}", "/api/v1/news", "/crew/{link}/report",
-        "/api/v1/ways", "/api/v1/can", "/api/v1/work/{job}",
+        "/api/v1/ways", "/api/v1/can", "/api/v1/jobs/{job}",
     }  # fmt: skip
     assert visitor.get("/api/v1/health").json() == {"ok": True}
 
@@ -57,7 +57,7 @@ def finished(manager: TestClient, work: dict[str, Any]) -> dict[str, Any]:
     until = time.monotonic() + 120.0
     while not work["done"] and time.monotonic() < until:
         time.sleep(0.1)
-        work = manager.get(f"/api/v1/work/{work['id']}").json()
+        work = manager.get(f"/api/v1/jobs/{work['id']}").json()
     assert work["done"] and work["error"] == "", work
     return work
 
@@ -87,7 +87,7 @@ def test_long_work_by_program(manager: TestClient, office: Office) -> None:
     assert Plan.model_validate(made) == Plan.model_validate(manager.get("/api/v1/plan?draft=true").json())
     assert manager.post("/api/v1/can", json=asked).status_code == 403
     assert manager.post("/api/v1/can", json={"demands": []}, headers=head).status_code == 422
-    assert manager.get("/api/v1/work/nothing").status_code == 404
+    assert manager.get("/api/v1/jobs/nothing").status_code == 404
 
 
 def test_no_request_within_the_description_is_answered_with_500(office: Office) -> None:
