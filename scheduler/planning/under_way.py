@@ -164,5 +164,5 @@ def _there_until(compiled: Compiled, mode: Mode, need: int, wish: Wish) -> int:
     for r in options:
         spans = compiled.problem.resources[r].open
         ends = [wish.end_most or 0] if spans is None else [b for a, b in spans if a <= wish.start < b]
-        last = max(last, *ends, last)
+        last = max([last, *ends])
     return last

@@ -21,6 +21,7 @@ from scheduler.solver.insertion_moves import CASE, Floats, Ints
 NEVER = 1e300
 STEP, SINCE, BEST = 0, 1, 2
 PATIENCE, FALL, KEPT = 40.0, 0.8, 0.7
+"""Of six settings tried on seven drawn problems of 40 and 50 tasks, the one that came close on all of them."""
 
 
 @njit(**CASE)
