@@ -1,8 +1,9 @@
 """The database of a farm: a SQLite file, or a shared PostgreSQL server; transactions, and its errors as sentences.
 
 SQLite runs with a WAL journal and ``synchronous=FULL``: a commit that returned survives a kill and a power cut. On a shared
-server every farm has a schema of its own, so several farms never see each other. Writers take one lock each, so that
-events get their numbers in the order in which they become visible, and no reader ever skips one.
+server every farm has a schema of its own, so several farms never see each other. Writers take turns within a program
+(`adapters.storage.turns`) and one lock each among programs, so that events get their numbers in the order in which they
+become visible, and no reader ever skips one.
 """
 
 from __future__ import annotations
@@ -11,7 +12,7 @@ import hashlib
 import re
 from collections.abc import Iterator
 from contextlib import contextmanager
-from dataclasses import dataclass
+from dataclasses import dataclass, field, replace
 from pathlib import Path
 from typing import Any
 
@@ -21,6 +22,7 @@ from sqlalchemy.exc import ArgumentError, DatabaseError, DBAPIError, InterfaceEr
 from sqlalchemy.pool import StaticPool
 
 from adapters.storage.migrate import bring_up_to_date
+from adapters.storage.turns import Turns, locked, turns_of
 from shared.errors import EventLogError
 
 BUSY_TIMEOUT_S = 5.0
@@ -41,12 +43,18 @@ class Database:
         The farm's own schema on a shared server; None in a file.
     notes : tuple of str
         What was done on opening that a person should know.
+    turns : Turns
+        The queue of this program's writers.
+    patience_s : float
+        How long to wait for another writer [s].
     """
 
     engine: Engine
     name: str
     schema: str | None = None
     notes: tuple[str, ...] = ()
+    turns: Turns = field(default_factory=Turns, repr=False, compare=False)
+    patience_s: float = BUSY_TIMEOUT_S
 
     @contextmanager
     def reading(self) -> Iterator[Connection]:
@@ -58,6 +66,7 @@ class Database:
     def writing(self) -> Iterator[Connection]:
         """Give a connection in one transaction that is on disk when this returns, or did not happen."""
         with (
+            self.turn(),
             sentences(self.name),
             self.engine.connect().execution_options(writes=True) as connection,
             connection.begin(),
@@ -65,6 +74,12 @@ class Database:
             if self.schema is not None:
                 connection.execute(text("SELECT pg_advisory_xact_lock(:key)"), {"key": _key(self.schema)})
             yield connection
+
+    @contextmanager
+    def turn(self) -> Iterator[None]:
+        """Keep this program's other writers waiting, for who reads, judges what was read, and then writes."""
+        with self.turns.turn(self.name, self.patience_s):
+            yield
 
     def close(self) -> None:
         """Give back every connection."""
@@ -95,7 +110,7 @@ def open_database(where: Path | str | Database, farm: str = "farm", busy_timeout
     else:
         found = _file(None if str(where) == MEMORY else Path(where), busy_timeout_s)
     note = bring_up_to_date(found.reading, found.writing, found.name)
-    return Database(found.engine, found.name, found.schema, (note,) if note else ())
+    return replace(found, notes=(note,) if note else ())
 
 
 def _file(path: Path | None, busy_timeout_s: float) -> Database:
@@ -119,7 +134,9 @@ def _file(path: Path | None, busy_timeout_s: float) -> Database:
         writes = connection.get_execution_options().get("writes", False)
         connection.exec_driver_sql("BEGIN IMMEDIATE" if writes else "BEGIN")
 
-    return Database(engine, "the event log in memory" if path is None else f"the event log {path.name}")
+    name = "the event log in memory" if path is None else f"the event log {path.name}"
+    turns = Turns() if path is None else turns_of(str(path.resolve()))
+    return Database(engine, name, turns=turns, patience_s=busy_timeout_s)
 
 
 def _server(address: str, farm: str, busy_timeout_s: float) -> Database:
@@ -136,7 +153,8 @@ def _server(address: str, farm: str, busy_timeout_s: float) -> Database:
         raise EventLogError(
             f"{name} needs the PostgreSQL driver; install it with: pip install 'fitground[postgres]'."
         ) from error
-    found = Database(engine, name, schema)
+    key = f"{url.render_as_string()} {schema}"
+    found = Database(engine, name, schema, turns=turns_of(key), patience_s=busy_timeout_s)
     with found.reading() as connection:
         there = connection.execute(
             text("SELECT 1 FROM information_schema.schemata WHERE schema_name = :name"), {"name": schema}
@@ -190,18 +208,14 @@ def sentences(name: str) -> Iterator[None]:
     except (OperationalError, InterfaceError) as error:
         reason = _reason(error)
         if "locked" in reason or "busy" in reason or "lock timeout" in reason:
-            raise EventLogError(
-                f"{name} is locked by another program; nothing was stored, try again."
-            ) from error
+            raise locked(name) from error
         if any(word in reason for word in FULL):
             raise EventLogError(f"{name} cannot grow: the disk is full; nothing was stored.") from error
         raise EventLogError(f"{name} cannot be used: {reason}.") from error
     except DatabaseError as error:
         reason = _reason(error)
         if "lock timeout" in reason:
-            raise EventLogError(
-                f"{name} is locked by another program; nothing was stored, try again."
-            ) from error
+            raise locked(name) from error
         raise EventLogError(
             f"{name} is damaged or no database ({reason}); restore it from a backup."
         ) from error

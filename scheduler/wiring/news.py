@@ -64,20 +64,27 @@ def _take(
 ) -> tuple[Decision, Situation]:
     """Judge a report against the log as it is at the moment of storing: what somebody else told meanwhile counts."""
     for attempt in range(TRIES):
-        end = workspace.log.last_sequence()
-        state = read_state(workspace)
-        situation = derive_situation(workspace.farm, state, now)
-        decision = decide(said(situation), state, situation)
-        if decision.known:
-            return decision, situation
         try:
-            stored = workspace.log.append([decision.record], expected_last=end)
+            # Many phones at once would otherwise each judge anew whenever another was faster.
+            with workspace.database.turn():
+                return _judge(workspace, said, now)
         except LogMoved:
             if attempt == TRIES - 1:
                 raise
-            continue
-        return Decision(stored[0], decision.known, decision.notes), situation
     raise AssertionError("unreachable")
+
+
+def _judge(
+    workspace: Workspace, said: Callable[[Situation], Report], now: datetime
+) -> tuple[Decision, Situation]:
+    end = workspace.log.last_sequence()
+    state = read_state(workspace)
+    situation = derive_situation(workspace.farm, state, now)
+    decision = decide(said(situation), state, situation)
+    if decision.known:
+        return decision, situation
+    stored = workspace.log.append([decision.record], expected_last=end)
+    return Decision(stored[0], decision.known, decision.notes), situation
 
 
 @dataclass(frozen=True)
