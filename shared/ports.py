@@ -15,7 +15,10 @@ from shared.weather_records import DailyWeather, HourlyWeather, Place
 class WeatherSource(Protocol):
     """Weather for one place: what was observed, and what may come."""
 
-    name: str
+    @property
+    def name(self) -> str:
+        """What the source is called."""
+        ...
 
     def observed(self, place: Place, first_day: date, until: datetime) -> HourlyWeather:
         """Return observed hours from the start of `first_day` (local) up to `until`, one member.

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping
+from importlib import import_module
 from importlib.metadata import entry_points
 from typing import Any
 
@@ -13,6 +14,12 @@ def with_brought(own: Mapping[str, Callable[..., Any]], group: str) -> dict[str,
     for entry in entry_points(group=group):
         found.setdefault(entry.name, _lazy(entry))
     return found
+
+
+def late(where: str) -> Callable[..., Any]:
+    """Return a maker of our own, written ``module:function``, that is loaded when it is called."""
+    module, name = where.split(":")
+    return lambda *what: getattr(import_module(module), name)(*what)
 
 
 def _lazy(entry: Any) -> Callable[..., Any]:

@@ -1,26 +1,23 @@
 """Weather adapters, opened by the names that the farm file gives; other packages may bring more.
 
 A package adds a source by an entry point of the group ``fitground.weather``: its name is the name in the farm file, its value
-a function like those of `SOURCES`.
+a function like those of `SOURCES`. A source is loaded when a farm that uses it asks for weather: most commands ask for none,
+and tables of weather take long to load.
 """
 
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping, Sequence
+from functools import cache
 from pathlib import Path
-from typing import Any, Protocol
+from typing import TYPE_CHECKING, Any, Protocol
 
-from adapters.http.polite import PoliteClient
-from adapters.weather.chain import Chain
-from adapters.weather.daily_history import open_power, open_us_grid
-from adapters.weather.ghcn_daily import open_ghcn
-from adapters.weather.global_ensemble import open_global_ensemble
-from adapters.weather.norway import open_norway
-from adapters.weather.recorded import open_recorded
-from adapters.weather.us_national import open_us_national
 from shared.errors import WeatherUnavailable
 from shared.ports import WeatherSource
-from shared.registry import with_brought
+from shared.registry import late, with_brought
+
+if TYPE_CHECKING:
+    from adapters.http.polite import PoliteClient
 
 CACHE = "weather-cache.sqlite"
 GROUP = "fitground.weather"
@@ -54,15 +51,17 @@ class Settings(Protocol):
         """Options of the adapters; each checks its own."""
 
 
-Opener = Callable[[Path, Mapping[str, Any], str, PoliteClient], WeatherSource]
+Opener = Callable[[Path, Mapping[str, Any], str, "PoliteClient | None"], WeatherSource]
+RECORDED = "recorded"
+"""The source that asks nobody."""
 SOURCES: dict[str, Opener] = {
-    "recorded": lambda folder, options, time_zone, client: open_recorded(folder, options, time_zone),
-    "us-national": open_us_national,
-    "global-ensemble": open_global_ensemble,
-    "norway": open_norway,
-    "us-grid-daily": open_us_grid,
-    "power": open_power,
-    "ghcn-csv": open_ghcn,
+    RECORDED: late("adapters.weather.recorded:open_recorded"),
+    "us-national": late("adapters.weather.us_national:open_us_national"),
+    "global-ensemble": late("adapters.weather.global_ensemble:open_global_ensemble"),
+    "norway": late("adapters.weather.norway:open_norway"),
+    "us-grid-daily": late("adapters.weather.daily_history:open_us_grid"),
+    "power": late("adapters.weather.daily_history:open_power"),
+    "ghcn-csv": late("adapters.weather.ghcn_daily:open_ghcn"),
 }
 """Name in the farm file -> function of folder, options, time zone and HTTP client. A new adapter adds one line here."""
 
@@ -94,14 +93,19 @@ def open_weather(
         A source is not known, or refuses its options.
     """
     folder, options = farm_folder / settings.folder, settings.options
-    client = client or PoliteClient(farm_folder / CACHE, str(options.get("contact", "")))
+
+    @cache
+    def polite() -> PoliteClient:
+        from adapters.http.polite import PoliteClient
+
+        return client or PoliteClient(farm_folder / CACHE, str(options.get("contact", "")))
 
     def one(name: str, key: str) -> WeatherSource:
         opener = known_sources().get(name)
         if opener is None:
             known = ", ".join(sorted(known_sources()))
             raise WeatherUnavailable(f"farm.toml: weather.{key} {name!r} is not known; allowed: {known}.")
-        return opener(folder, options, time_zone, client)
+        return opener(folder, options, time_zone, None if name == RECORDED else polite())
 
     if not (settings.forecast or settings.observed or settings.history):
         return one(settings.source, "source")
@@ -110,4 +114,6 @@ def open_weather(
         for key in ("forecast", "observed", "history")
     }
     gauge = folder / str(options["gauge_file"]) if "gauge_file" in options else None
+    from adapters.weather.chain import Chain
+
     return Chain(roles["forecast"], roles["observed"], roles["history"], time_zone, gauge)

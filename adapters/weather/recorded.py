@@ -16,7 +16,7 @@ from datetime import UTC, date, datetime, timedelta
 from functools import lru_cache
 from itertools import pairwise
 from pathlib import Path
-from typing import Any
+from typing import TYPE_CHECKING, Any
 from zoneinfo import ZoneInfo
 
 import numpy as np
@@ -25,6 +25,9 @@ import pandas as pd
 from shared.day_to_hours import hours_from_days
 from shared.errors import WeatherUnavailable
 from shared.weather_records import DailyWeather, HourlyWeather, Place
+
+if TYPE_CHECKING:
+    from adapters.http.polite import PoliteClient
 
 NEEDED = ("date", "rain_mm", "tmax_c", "tmin_c")
 OPTIONAL = ("solar_mj_m2", "rh_max_pct", "rh_min_pct", "wind_m_s", "rain_from_h", "rain_hours")
@@ -106,8 +109,10 @@ class RecordedWeather:
             ) from error
 
 
-def open_recorded(folder: Path, options: Mapping[str, Any], time_zone: str) -> RecordedWeather:
-    """Open recorded weather; it has no options."""
+def open_recorded(
+    folder: Path, options: Mapping[str, Any], time_zone: str, client: PoliteClient | None = None
+) -> RecordedWeather:
+    """Open recorded weather; it has no options and asks nobody."""
     if options:
         raise WeatherUnavailable(
             f"farm.toml: weather.options {sorted(options)[0]!r} is not known; recorded weather has no options."

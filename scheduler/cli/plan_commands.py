@@ -23,7 +23,8 @@ from scheduler.crew.paper import day_list_page
 from scheduler.crew.plan_text import plan_text
 from scheduler.crew.short_text import short_text
 from scheduler.crew.show import day_list_csv, day_list_text
-from scheduler.wiring.mornings import issue, last_changes, latest_plan, look_ahead, plan_morning
+from scheduler.wiring.issued import last_changes, latest_plan
+from scheduler.wiring.mornings import issue, look_ahead, plan_morning
 
 
 @click.command()

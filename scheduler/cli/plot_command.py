@@ -26,7 +26,8 @@ from scheduler.cli.frame import farm_argument, now_option, open_workspace, read_
 def plot(farm: Path, what: str, field: str, out: Path | None, now: str | None) -> None:
     """Draw WHAT: week (who is where), machines, water (rain and wetness of a field), windows, progress (season by pass)."""
     from scheduler.windows.build import build_outlook
-    from scheduler.wiring.mornings import horizon_at, known_weather, latest_plan
+    from scheduler.wiring.issued import latest_plan
+    from scheduler.wiring.mornings import horizon_at, known_weather
     from scheduler.wiring.news import situation_now
     from scheduler.wiring.pictures import picture
 

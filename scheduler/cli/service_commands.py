@@ -21,8 +21,7 @@ from scheduler.cli.frame import (
 from scheduler.service.clockwork import run_until_stopped
 from scheduler.service.health import HealthDoor
 from scheduler.service.logs import open_log, sayer
-from scheduler.wiring.service import next_duties, open_service
-from scheduler.wiring.status import Status
+from scheduler.wiring.status import Status, next_duties
 from scheduler.wiring.status import status as status_of
 from scheduler.wiring.workspace import Workspace
 from shared.errors import FitgroundError
@@ -48,6 +47,8 @@ def run(
 
     Ends in good order on Ctrl-C or SIGTERM. Two services on one farm do no harm: one issues, the other stands by.
     """
+    from scheduler.wiring.service import open_service
+
     say = sayer(open_log(form))
     service, desk = open_service(farm, say, seconds=seconds)
     for warning in desk.workspace.warnings:

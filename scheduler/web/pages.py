@@ -17,7 +17,7 @@ from scheduler.events.words import VERBS
 from scheduler.planning.diff import compare
 from scheduler.web import views_ground, views_season, views_stores, views_windows
 from scheduler.web.frame import Refused, Site, manager
-from scheduler.wiring.mornings import last_changes
+from scheduler.wiring.issued import last_changes
 from scheduler.wiring.paper import week_pdf
 from scheduler.wiring.pictures import picture
 from shared.errors import FitgroundError

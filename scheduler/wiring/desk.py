@@ -15,7 +15,8 @@ from scheduler.service.desk import Made, Polled
 from scheduler.service.duties import local_day
 from scheduler.service.handouts import hand_outs
 from scheduler.service.reminders import planned_today, reminder_parcels, unreported
-from scheduler.wiring.mornings import forecast_now, issue_plan, latest_plan, look_ahead
+from scheduler.wiring.issued import DRAFT, issue_plan, latest_plan
+from scheduler.wiring.mornings import forecast_now, look_ahead
 from scheduler.wiring.news import read_state
 from scheduler.wiring.news_or_not import asks_for_a_plan
 from scheduler.wiring.plan_apart import START_S, Apart, plan_apart, plan_by_rule
@@ -23,7 +24,6 @@ from scheduler.wiring.workspace import Workspace, open_farm
 from shared.errors import FarmFileError, FitgroundError
 from shared.parcel import Parcel
 
-DRAFT = "draft plan"
 PLANS_A_DAY = 60
 Planner = Callable[[Path, datetime, float, float, threading.Event], tuple[Apart | None, str]]
 

@@ -17,7 +17,8 @@ from scheduler.planning.plan import Plan
 from scheduler.windows.ledger import GOOD, POSSIBLE, best_fit, fit_table
 from scheduler.windows.records import Outlook
 from scheduler.wiring.boundaries import geometries
-from scheduler.wiring.mornings import latest_plan, look_ahead
+from scheduler.wiring.issued import latest_plan
+from scheduler.wiring.mornings import look_ahead
 from scheduler.wiring.workspace import Workspace
 
 BLOCKS = (

@@ -3,12 +3,9 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, replace
-from datetime import UTC, datetime, timedelta
+from datetime import datetime, timedelta
 
-from scheduler.events.decide import planner_event
 from scheduler.events.derive import situation as derive_situation
-from scheduler.events.describe import describe, touched
-from scheduler.events.kinds import PlanIssued
 from scheduler.events.situation import Situation
 from scheduler.planning.diff import Changes, compare
 from scheduler.planning.plan import Plan
@@ -16,12 +13,11 @@ from scheduler.planning.schedule import make_plan
 from scheduler.solver.result import Limits, ProgressSink
 from scheduler.windows.build import build_outlook
 from scheduler.windows.records import Outlook
+from scheduler.wiring.issued import issue_plan, latest_plan, news_since
 from scheduler.wiring.news import read_state
-from scheduler.wiring.news_or_not import may_be_a_cause
 from scheduler.wiring.workspace import Workspace
 from shared.clock import Horizon
 from shared.errors import WeatherUnavailable
-from shared.vocabulary import EventKind
 from shared.weather_records import DailyWeather, HourlyWeather
 
 SPIN_UP_DAYS = 100
@@ -98,7 +94,7 @@ def plan_morning(
     limits = Limits(settings.seconds if seconds is None else seconds, settings.workers, settings.seed)
     previous = latest_plan(workspace)
     plan = make_plan(situation, outlook, horizon, limits, previous, progress, use_engine)
-    news = _news_since(workspace, previous, situation)
+    news = news_since(workspace, previous, situation)
     changes = None
     if previous is not None:
         changes = compare(previous, plan, news, situation.farm)
@@ -112,47 +108,6 @@ def plan_morning(
     )
 
 
-def _news_since(
-    workspace: Workspace, previous: Plan | None, situation: Situation
-) -> list[tuple[str, str, tuple[str, ...]]]:
-    """Return (id, sentence, ids touched) of every report since the plan that people know."""
-    state = read_state(workspace)
-    since = 0 if previous is None else previous.log_sequence
-    out = []
-    for event in state.told.values():
-        if event.sequence <= since or not may_be_a_cause(event, previous, situation.farm.time_zone):
-            continue
-        if event.happened_at > situation.now:
-            continue
-        ids = touched(event) or frozenset({"all"})
-        out.append((event.id, describe(event, situation.farm), tuple(sorted(ids))))
-    return out
-
-
 def issue(workspace: Workspace, morning: Morning) -> None:
     """Keep a morning's plan as the one that people work by."""
     issue_plan(workspace, morning.plan)
-
-
-def issue_plan(workspace: Workspace, plan: Plan) -> None:
-    """Keep a plan as the one that people work by, and write that down in the log."""
-    workspace.shelf.put(plan.id, plan.made_at, plan.model_dump_json())
-    body = PlanIssued(plan_id=plan.id, made_at=plan.made_at.astimezone(UTC), log_sequence=plan.log_sequence)
-    workspace.log.append([planner_event(f"plan-{plan.id}", body, EventKind.PLAN_ISSUED, plan.made_at)])
-
-
-def latest_plan(workspace: Workspace) -> Plan | None:
-    """Return the plan issued last, or None."""
-    text = workspace.shelf.latest()
-    return None if text is None else Plan.model_validate_json(text)
-
-
-def last_changes(workspace: Workspace) -> Changes | None:
-    """Return what changed between the last two plans; None while there are fewer than two."""
-    texts = workspace.shelf.last(2)
-    if len(texts) < 2:
-        return None
-    new, old = (Plan.model_validate_json(text) for text in texts)
-    situation = derive_situation(workspace.farm, read_state(workspace), new.made_at)
-    news = [row for row in _news_since(workspace, old, situation)]
-    return compare(old, new, news, situation.farm)

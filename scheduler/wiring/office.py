@@ -31,8 +31,9 @@ from scheduler.whatif.tell import ranked
 from scheduler.whatif.tell_can import Told, can_json, told
 from scheduler.windows.build import build_outlook
 from scheduler.windows.records import Outlook
-from scheduler.wiring.desk import DRAFT, FarmDesk
-from scheduler.wiring.mornings import horizon_at, issue_plan, known_weather, latest_plan, plan_morning
+from scheduler.wiring.desk import FarmDesk
+from scheduler.wiring.issued import DRAFT, issue_plan, latest_plan
+from scheduler.wiring.mornings import horizon_at, known_weather, plan_morning
 from scheduler.wiring.news import read_state, take
 from scheduler.wiring.status import Status, status
 from scheduler.wiring.whatif import run_ways, what_if_morning

@@ -10,7 +10,8 @@ from adapters.export.paper import sheets_pdf
 from scheduler.crew.day_list import day_lists
 from scheduler.crew.sheets import sheets
 from scheduler.crew.week_board import week_board
-from scheduler.wiring.mornings import latest_plan, look_ahead
+from scheduler.wiring.issued import latest_plan
+from scheduler.wiring.mornings import look_ahead
 from scheduler.wiring.news import situation_now
 from scheduler.wiring.workspace import Workspace
 from shared.errors import FitgroundError

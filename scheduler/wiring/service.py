@@ -6,7 +6,7 @@ import os
 import socket
 import threading
 from collections.abc import Callable, Mapping
-from datetime import datetime, timedelta
+from datetime import timedelta
 from pathlib import Path
 from uuid import uuid4
 
@@ -74,18 +74,3 @@ def times_of(workspace: Workspace) -> Times:
         workspace.zone, workspace.farm.plan.issue_at, said.remind_at, timedelta(minutes=said.poll_minutes),
         timedelta(minutes=said.quiet_minutes), timedelta(minutes=said.wait_most_minutes),
     )  # fmt: skip
-
-
-def next_duties(workspace: Workspace, now: datetime) -> list[tuple[str, datetime]]:
-    """Return the next morning issue and the next reminder."""
-    wall = now.astimezone(workspace.zone)
-    out = []
-    for name, at in (
-        ("morning plan", workspace.farm.plan.issue_at),
-        ("reminder", workspace.farm.service.remind_at),
-    ):
-        moment = datetime.combine(wall.date(), at, workspace.zone)
-        if moment <= wall:
-            moment = datetime.combine(wall.date() + timedelta(days=1), at, workspace.zone)
-        out.append((name, moment))
-    return sorted(out, key=lambda row: row[1])

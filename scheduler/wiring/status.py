@@ -13,8 +13,7 @@ from scheduler.events.state import State
 from scheduler.planning.plan import Plan
 from scheduler.service.duties import daily_due
 from scheduler.service.service import ISSUED
-from scheduler.wiring.desk import DRAFT
-from scheduler.wiring.mornings import latest_plan
+from scheduler.wiring.issued import DRAFT, latest_plan
 from scheduler.wiring.news import read_state
 from scheduler.wiring.news_or_not import asks_for_a_plan
 from scheduler.wiring.workspace import Workspace
@@ -116,3 +115,18 @@ def _needs(
         out.append("A plan made after news waits for somebody to issue it.")
     out += refused
     return tuple(out)
+
+
+def next_duties(workspace: Workspace, now: datetime) -> list[tuple[str, datetime]]:
+    """Return the next morning issue and the next reminder."""
+    wall = now.astimezone(workspace.zone)
+    out = []
+    for name, at in (
+        ("morning plan", workspace.farm.plan.issue_at),
+        ("reminder", workspace.farm.service.remind_at),
+    ):
+        moment = datetime.combine(wall.date(), at, workspace.zone)
+        if moment <= wall:
+            moment = datetime.combine(wall.date() + timedelta(days=1), at, workspace.zone)
+        out.append((name, moment))
+    return sorted(out, key=lambda row: row[1])

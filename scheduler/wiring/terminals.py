@@ -13,7 +13,7 @@ from scheduler.farm.programme import PassSpec
 from scheduler.planning.jobs import rate_factor
 from scheduler.planning.plan import Plan, PlanBlock
 from scheduler.wiring.boundaries import geometries
-from scheduler.wiring.mornings import latest_plan
+from scheduler.wiring.issued import latest_plan
 from scheduler.wiring.news import situation_now
 from scheduler.wiring.workspace import Workspace
 from shared.errors import FitgroundError

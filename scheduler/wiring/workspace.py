@@ -6,6 +6,7 @@ import os
 from collections.abc import Mapping
 from dataclasses import dataclass
 from datetime import date
+from functools import partial
 from pathlib import Path
 from zoneinfo import ZoneInfo
 
@@ -16,11 +17,11 @@ from adapters.storage.plan_shelf import SqlPlanShelf
 from adapters.storage.service_book import SqlServiceBook
 from adapters.storage.sql_log import SqlEventLog
 from adapters.weather import open_weather
-from adapters.weather.daily_csv import read_daily_csv
+from adapters.weather.late import LateWeather
 from scheduler.farm.build import build_farm, located
 from scheduler.farm.farm import Farm
 from scheduler.windows.rule_check import rule_faults
-from shared.errors import FarmFileError, Fault, FitgroundError
+from shared.errors import FarmFileError, Fault, FitgroundError, WeatherUnavailable
 from shared.ports import EventLog, ForecastBook, ServiceBook, WeatherSource
 from shared.weather_records import DailyWeather
 
@@ -71,7 +72,7 @@ def open_farm(path: Path, quiet_log: bool = False, environment: Mapping[str, str
     """
     folder = _folder(path)
     farm, warnings = _read_farm(folder)
-    weather = open_weather(folder, farm.weather, farm.time_zone)
+    weather = LateWeather(partial(open_weather, folder, farm.weather, farm.time_zone))
     database = _database(folder, farm, quiet_log, os.environ if environment is None else environment)
     return Workspace(
         folder, farm, tuple(warnings), weather, SqlEventLog(database), SqlPlanShelf(database), SqlForecastBook(database),
@@ -113,9 +114,21 @@ def check_farm(path: Path, today: date) -> tuple[list[Fault], Farm | None]:
         farm, warnings = _read_farm(_folder(path), today)
     except FarmFileError as error:
         return list(error.faults), None
+    try:
+        open_weather(_folder(path), farm.weather, farm.time_zone)
+    except WeatherUnavailable as error:
+        return [*warnings, _weather_fault(str(error))], None
     return list(warnings), farm
+
+
+def _weather_fault(said: str) -> Fault:
+    """Return a source's refusal as a fault of the key that it begins with."""
+    key, _, problem = said.removeprefix("farm.toml: ").removesuffix(".").partition(" ")
+    return Fault("farm.toml", key, "", problem, "")
 
 
 def read_daily_weather(path: Path) -> DailyWeather:
     """Read a table of daily weather."""
+    from adapters.weather.daily_csv import read_daily_csv
+
     return read_daily_csv(path)

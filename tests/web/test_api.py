@@ -12,7 +12,7 @@ from starlette.testclient import TestClient
 
 from scheduler.planning.plan import Plan
 from scheduler.web.app import make_app
-from scheduler.wiring.mornings import latest_plan
+from scheduler.wiring.issued import latest_plan
 from scheduler.wiring.news import read_state
 from scheduler.wiring.office import Office
 from tests.web.conftest import PASSWORD

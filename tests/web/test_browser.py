@@ -13,7 +13,7 @@ from playwright.sync_api import Browser, Page, expect
 
 from scheduler.events.kinds import PassProgressed
 from scheduler.web.door import Door
-from scheduler.wiring.mornings import latest_plan
+from scheduler.wiring.issued import latest_plan
 from scheduler.wiring.news import read_state
 from scheduler.wiring.office import Office
 from tests.service.farms import at

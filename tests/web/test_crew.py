@@ -9,7 +9,7 @@ import pytest
 from starlette.testclient import TestClient
 
 from scheduler.web.door import Door
-from scheduler.wiring.mornings import latest_plan
+from scheduler.wiring.issued import latest_plan
 from scheduler.wiring.news import read_state
 from scheduler.wiring.office import Office
 from shared.vocabulary import EventKind

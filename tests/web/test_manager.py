@@ -10,8 +10,7 @@ import pytest
 from starlette.testclient import TestClient
 
 from scheduler.windows.ledger import best_fit
-from scheduler.wiring.desk import DRAFT
-from scheduler.wiring.mornings import latest_plan
+from scheduler.wiring.issued import DRAFT, latest_plan
 from scheduler.wiring.news import read_state
 from scheduler.wiring.office import Office
 from shared.errors import FitgroundError
