@@ -120,20 +120,21 @@ def open_recorded(
     return RecordedWeather(folder, time_zone)
 
 
-@lru_cache(maxsize=32)
-def _read(path: Path, _stamp: float) -> pd.DataFrame:
-    return pd.read_csv(path, dtype=str, keep_default_na=False).fillna("")
-
-
 def _table(path: Path, more: tuple[str, ...] = ()) -> pd.DataFrame:
-    """Read a file of days; every value a number, every refusal a sentence."""
+    """Read a file of days, anew only where it was written since; nobody changes what it returns."""
     name = f"{path.parent.name}/{path.name}"
     try:
-        frame = _read(path, path.stat().st_mtime).copy()
+        return _checked(path, path.stat().st_mtime, name, more)
     except FileNotFoundError as error:
         raise WeatherUnavailable(f"{name} is missing.") from error
     except (OSError, UnicodeDecodeError, pd.errors.ParserError, pd.errors.EmptyDataError) as error:
         raise WeatherUnavailable(f"{name} cannot be read as CSV ({error}).") from error
+
+
+@lru_cache(maxsize=32)
+def _checked(path: Path, _stamp: float, name: str, more: tuple[str, ...]) -> pd.DataFrame:
+    """Return a table in which every value is a number; every refusal is a sentence."""
+    frame = pd.read_csv(path, dtype=str, keep_default_na=False).fillna("")
     missing = [column for column in (*NEEDED, *more) if column not in frame.columns]
     if missing:
         raise WeatherUnavailable(

@@ -43,7 +43,7 @@ def form_token(client: TestClient) -> str:
 def test_every_page_is_closed_to_strangers_and_open_to_the_manager(visitor: TestClient, page: str) -> None:
     answer = visitor.get(page, follow_redirects=False)
     assert (answer.status_code, answer.headers["location"]) == (303, "/welcome")
-    visitor.post("/welcome", data={"password": PASSWORD, "again": PASSWORD})
+    visitor.post("/welcome", data={"password": PASSWORD, "again": PASSWORD}, follow_redirects=False)
     answer = visitor.get(page)
     assert answer.status_code == 200
     for name, value in SAFE_HEADERS.items():
