@@ -13,7 +13,7 @@ from numpy.typing import NDArray
 
 from scheduler.farm.farm import Farm
 from scheduler.windows.light import HourGrid
-from scheduler.workability import SoilTrace, fit_rule, judge
+from scheduler.workability import SoilTrace, fit_odds, fit_rule
 from shared.vocabulary import Cover, LoadClass, Operation
 from shared.weather_records import HourlyWeather
 
@@ -40,7 +40,7 @@ def season_fit_share(
         rule = fit_rule(
             operation, LoadClass.MEDIUM, cover=Cover.NONE, overrides=farm.fit_limits.get(operation.value)
         )
-        chance = judge(rule, trace, weather, farm.place).odds.mean(axis=(0, 1), dtype=np.float64)
+        chance = fit_odds(rule, trace, weather, farm.place).mean(axis=(0, 1), dtype=np.float64)
         out[operation.value] = np.array(
             [chance[daytime & (grid.day // 7 == week)].mean() for week in range(WEEKS)], dtype=np.float64
         )

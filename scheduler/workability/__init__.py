@@ -10,7 +10,7 @@ from scheduler.workability.soil_temperature import SoilDays, soil_days
 from scheduler.workability.soil_water import SoilState, SoilTrace, run_soil_water, stored_mm
 from scheduler.workability.solar import day_length_h, sun_times
 from scheduler.workability.spray_weather import BandRule, SprayRule, band_outlook, heat_index_c, heat_index_f
-from scheduler.workability.verdicts import FITNESS_CODES, REASON_CODES, Verdicts, judge
+from scheduler.workability.verdicts import FITNESS_CODES, REASON_CODES, Verdicts, fit_odds, judge
 from scheduler.workability.workdays import (
     JudgedDays,
     Workday,
@@ -50,6 +50,7 @@ __all__ = [
     "band_outlook",
     "calibrate",
     "day_length_h",
+    "fit_odds",
     "fit_rule",
     "ground_parameters",
     "heat_index_c",

@@ -36,6 +36,15 @@ def normal_share(z: float) -> float:
 
 
 @compiled
+def limit_odds(excess: float, sd: float) -> float:
+    """Chance that ground which is wetter than the limit by `excess` is fit, where the limit is known to `sd`."""
+    if sd <= 0.0:
+        return 0.0 if excess > 0.0 else 1.0
+    # Behind six deviations the chance is 1 to more digits than are kept.
+    return 1.0 if excess < -6.0 * sd else normal_share(-excess / sd)
+
+
+@compiled
 def judge_ground(
     rule: Array, limits: Array, surface: Array, subsoil: Array, snow: Array, pond: Array, soil_c: Array,
     frozen: Array, rain: Array, air_fitness: Array, air_causes: Array, fitness: Array, causes: Array,
@@ -64,10 +73,13 @@ def judge_ground(
         for m in range(members):
             wet = rain[f if rain.shape[0] > 1 else 0, m if rain.shape[1] > 1 else 0]
             warmth = soil_c[f, m, 0]
+            dry_since = -1
             for h in range(hours):
                 warmth += (soil_c[f, m, h] - warmth) / min(h + 1.0, 24.0)
+                if wet[h] != 0.0:
+                    dry_since = h + 1
                 recent = 0.0
-                for back in range(max(h - window, 0), h + 1):
+                for back in range(max(h - window, 0), dry_since):
                     recent += wet[back]
                 level, bits = air_fitness[m, h], air_causes[m, h]
                 unknown = math.isnan(surface[f, m, h]) or math.isnan(wet[h])
@@ -83,7 +95,6 @@ def judge_ground(
                     level, bits = UNFIT, bits | (1 << RAINING_BIT)
                 hard = level == UNFIT
                 excess = surface[f, m, h] - limits[f]
-                chance = 1.0
                 if not carried:
                     if subsoil[f, m, h] > rule[SUBSOIL_LIMIT] or pond[f, m, h] > POND_STOPS_MM:
                         level, bits, hard = UNFIT, bits | (1 << SUBSOIL_BIT), True
@@ -92,13 +103,9 @@ def judge_ground(
                         bits |= TOO_WET_MASK
                     if recent >= rule[STICKY_AFTER]:
                         level, bits, hard = UNFIT, bits | (1 << STICKY_BIT), True
-                    if rule[SD] > 0.0:
-                        chance = normal_share(-excess / rule[SD])
-                    elif excess > 0.0:
-                        chance = 0.0
                 if warmth < rule[SOIL_MIN]:
                     cold = MARGINAL if warmth >= rule[SOIL_MARGINAL] else UNFIT
                     level, bits = max(level, cold), bits | (1 << COLD_BIT)
                     hard = hard or cold == UNFIT
                 fitness[f, m, h], causes[f, m, h] = level, bits
-                odds[f, m, h] = 0.0 if hard else chance
+                odds[f, m, h] = 0.0 if hard else 1.0 if carried else limit_odds(excess, rule[SD])

@@ -149,7 +149,7 @@ def learn_field(
     variants = [replace(ground, drying_factor=float(np.clip(f, 0.1, 10))) for f in factors]
     begin = replace(start, values=np.repeat(start.values, len(z), axis=0)) if start is not None else None
     trace = run_soil_water(variants, weather, place, rain_mm, begin, options)
-    wetness = trace.judged_surface()[:, 0, :].astype(float)
+    wetness = trace.judged_surface[:, 0, :].astype(float)
     bell = np.exp(-0.5 * z**2)
     weights = bell[:, None, None] * bell[None, :, None] * bell[None, None, :]
     weights /= weights.sum()

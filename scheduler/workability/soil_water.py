@@ -9,6 +9,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from datetime import UTC, date, datetime
+from functools import cached_property
 
 import numpy as np
 import pandas as pd
@@ -111,10 +112,12 @@ class SoilTrace:
         fields, members, hours = self.surface_wetness.shape
         return fields, members, hours
 
+    @cached_property
     def judged_surface(self) -> Singles:
         """Surface wetness on the scale of the reference texture, on which limits are written."""
         return on_reference_scale(self.surface_wetness, self._wide_scales()).astype(np.float32, copy=False)
 
+    @cached_property
     def judged_subsoil(self) -> Singles:
         """Subsoil wetness on the scale of the reference texture."""
         return on_reference_scale(self.subsoil_wetness, self._wide_scales()).astype(np.float32, copy=False)

@@ -8,6 +8,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from datetime import datetime
+from functools import cache
 
 import numpy as np
 from numpy.typing import NDArray
@@ -106,6 +107,24 @@ def judge(rule: FitRule, trace: SoilTrace, weather: HourlyWeather, place: Place)
     place : Place
         For the height of the sun (inversions).
     """
+    limits, fitness, causes, odds = _judged(rule, trace, weather, place)
+    own_limits = off_reference_scale(limits, trace.scales)
+    margin = (own_limits[:, None, None] - trace.surface_wetness) * trace.capacity_mm[:, None, None]
+    return Verdicts(
+        rule, trace.start_utc, fitness, _first_reasons()[causes], causes, margin.astype(np.float32), odds,
+        limits, band_outlook(weather, rule.band) if rule.band else None,
+    )  # fmt: skip
+
+
+def fit_odds(rule: FitRule, trace: SoilTrace, weather: HourlyWeather, place: Place) -> NDArray[np.float32]:
+    """Return `Verdicts.odds` alone, for who asks no reasons; parameters as of `judge`."""
+    return _judged(rule, trace, weather, place)[-1]
+
+
+def _judged(
+    rule: FitRule, trace: SoilTrace, weather: HourlyWeather, place: Place
+) -> tuple[NDArray[np.float64], NDArray[np.uint8], NDArray[np.uint16], NDArray[np.float32]]:
+    """Return limits (fields,) and, by field, member and hour, fitness, causes and odds."""
     if (trace.shape[1], trace.shape[2]) != weather.temp_c.shape or trace.start_utc != weather.start_utc:
         raise ValueError("the trace and the weather must cover the same members and hours")
     air_fitness, air_bits = judge_air(weather, place, rule.spray, rule.dew_matters)
@@ -113,16 +132,11 @@ def judge(rule: FitRule, trace: SoilTrace, weather: HourlyWeather, place: Place)
     fitness, causes = np.empty(trace.shape, np.uint8), np.empty(trace.shape, np.uint16)
     odds = np.empty(trace.shape, np.float32)
     j.judge_ground(
-        _numbers(rule), limits, trace.judged_surface(), trace.judged_subsoil(), trace.snow_mm, trace.pond_mm,
+        _numbers(rule), limits, trace.judged_surface, trace.judged_subsoil, trace.snow_mm, trace.pond_mm,
         trace.soil_temp_c, trace.frozen, trace.rain_mm, air_fitness, _air_causes(air_bits),
         fitness, causes, odds,
     )  # fmt: skip
-    own_limits = off_reference_scale(limits, trace.scales)
-    margin = (own_limits[:, None, None] - trace.surface_wetness) * trace.capacity_mm[:, None, None]
-    return Verdicts(
-        rule, trace.start_utc, fitness, _first_reason(causes), causes, margin.astype(np.float32), odds,
-        limits, band_outlook(weather, rule.band) if rule.band else None,
-    )  # fmt: skip
+    return limits, fitness, causes, odds
 
 
 def _numbers(rule: FitRule) -> NDArray[np.float64]:
@@ -142,11 +156,12 @@ def _air_causes(bits: NDArray[np.uint8]) -> NDArray[np.uint16]:
     return wide
 
 
-def _first_reason(causes: NDArray[np.uint16]) -> NDArray[np.uint8]:
-    """Index into ``list(Reason)`` of the lowest set bit, by a table over all masks."""
+@cache
+def _first_reasons() -> NDArray[np.uint8]:
+    """Return by mask of causes the index into ``list(Reason)`` of the lowest set bit."""
     table = np.zeros(1 << len(j.CAUSES), np.uint8)
     table[0] = REASON_CODES.index(Reason.FIT)
     masks = np.arange(1, len(table))
     lowest = np.log2(masks & -masks).astype(int)
     table[1:] = np.array([REASON_CODES.index(cause) for cause in j.CAUSES], np.uint8)[lowest]
-    return table[causes]
+    return table

@@ -165,7 +165,7 @@ def judge_district(
         shown_subsoil=_by_day(shown.subsoil_wetness).mean(axis=1),
         shown_soil_c=_by_day(shown.soil_temp_c).mean(axis=1),
         day_of_year=np.array([day.timetuple().tm_yday for day in days.dates()]),
-        wetness=_by_day(judged.judged_surface())[:, work].mean(axis=1),
+        wetness=_by_day(judged.judged_surface)[:, work].mean(axis=1),
         rain_mm=np.asarray(days.rain_mm[0], float),
         soil_c=_by_day(judged.soil_temp_c).mean(axis=1),
         frozen_share=_by_day(judged.frozen)[:, work].mean(axis=1),

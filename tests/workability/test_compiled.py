@@ -44,7 +44,7 @@ def test_the_verdicts_run_as_plain_python_are_the_same():
     odds = np.empty(trace.shape, np.float32)
     nothing = np.zeros(weather.temp_c.shape, np.uint8)
     judging.judge_ground.py_func(
-        _numbers(rule), fast.limits, trace.judged_surface(), trace.judged_subsoil(), trace.snow_mm, trace.pond_mm,
+        _numbers(rule), fast.limits, trace.judged_surface, trace.judged_subsoil, trace.snow_mm, trace.pond_mm,
         trace.soil_temp_c, trace.frozen, trace.rain_mm, nothing, nothing.astype(np.uint16), fitness, causes, odds,
     )  # fmt: skip
     np.testing.assert_array_equal(fitness, fast.fitness)
