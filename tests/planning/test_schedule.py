@@ -79,7 +79,7 @@ def mornings(draw: st.DrawFn) -> tuple[Situation, Outlook]:
 
 
 @given(mornings())
-@settings(max_examples=25, deadline=None, suppress_health_check=list(HealthCheck))
+@settings(max_examples=12, deadline=None, suppress_health_check=list(HealthCheck))
 def test_every_plan_passes_the_checker_and_is_not_worse_than_the_rule(morning: tuple[Situation, Outlook]):
     situation, outlook = morning
     rule = planned(situation, outlook, use_engine=False)
@@ -93,7 +93,7 @@ def test_every_plan_passes_the_checker_and_is_not_worse_than_the_rule(morning: t
 
 
 @given(mornings(), st.sampled_from(["ann", "bob", "cy"]))
-@settings(max_examples=10, deadline=None, suppress_health_check=list(HealthCheck))
+@settings(max_examples=5, deadline=None, suppress_health_check=list(HealthCheck))
 def test_taking_away_an_operator_never_beats_the_proven_bound(morning: tuple[Situation, Outlook], name: str):
     """The proven bound of the full crew holds for the smaller one too, whatever plan is found."""
     situation, outlook = morning

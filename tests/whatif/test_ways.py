@@ -37,7 +37,7 @@ WAYS = (
 
 @pytest.fixture(scope="module")
 def outcomes() -> dict[str, Outcome]:
-    morning = what_if_morning(open_farm(WET_WEEK, quiet_log=True), NOW, 0.6)
+    morning = what_if_morning(open_farm(WET_WEEK, quiet_log=True), NOW, 0.3)
     return {one.name: one for one in run_ways(morning, WAYS, 1)}
 
 
@@ -47,7 +47,7 @@ def test_a_change_that_changes_nothing_changes_nothing_to_the_cent(outcomes: dic
 
 
 def test_two_identical_studies_give_identical_numbers(outcomes: dict[str, Outcome]) -> None:
-    morning = what_if_morning(open_farm(WET_WEEK, quiet_log=True), NOW, 0.6)
+    morning = what_if_morning(open_farm(WET_WEEK, quiet_log=True), NOW, 0.3)
     again = run_ways(morning, [WAYS[2], WAYS[4]], 2)
     assert again == [outcomes["down"], outcomes["given up"]]
 
