@@ -181,15 +181,6 @@ def at_work(situation: Situation) -> list[str]:
     ]
 
 
-def touched(event: Event) -> frozenset[str]:
-    """Return the ids of fields, machines, operators and products that an event is about."""
-    names = ("field", "machine", "operator", "product")
-    found = {value for name in names if isinstance(value := getattr(event.body, name, None), str)}
-    if isinstance(event.body, kinds.FarmChanged) and event.body.name:
-        found.update(event.body.name.split(","))
-    return frozenset(found)
-
-
 def history(state: State, farm: Farm) -> list[NewsRow]:
     """Return the story of the log, oldest first."""
     zone = ZoneInfo(farm.time_zone)

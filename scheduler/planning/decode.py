@@ -8,6 +8,7 @@ from __future__ import annotations
 
 from collections import defaultdict
 from collections.abc import Mapping
+from datetime import datetime
 
 import numpy as np
 
@@ -20,7 +21,7 @@ from scheduler.planning.season import week_span
 from scheduler.solver.evaluate import evaluate
 from scheduler.solver.evaluate_resources import sequences
 from scheduler.solver.result import Block, CorePlan
-from scheduler.windows.records import Outlook
+from scheduler.windows.records import FitHours, Outlook
 
 HA_DIGITS = 4
 
@@ -74,9 +75,31 @@ def block_chance(compiled: Compiled, outlook: Outlook, block: Block) -> float:
     """Return the odds that a block can run as planned: all its hours fit, never above its worst hour."""
     job = compiled.jobs[block.task]
     hours = fit_of(outlook, *job.key, compiled.modes[block.task][block.mode].option.key)
-    if hours is None:
-        return 0.0
-    first, last = block.start // PER_HOUR, -(-block.end // PER_HOUR)
+    return 0.0 if hours is None else _chance(hours, block.start, block.end)
+
+
+def chance_before(
+    compiled: Compiled, outlook: Outlook, previous: Plan | None, now: datetime
+) -> dict[str, float]:
+    """Return, by block of the plan before that had not begun, the odds as they are now that it could run in its hours."""
+    options = {
+        (*job.key, info.option.id): info.option.key
+        for job, modes in zip(compiled.jobs, compiled.modes, strict=True)
+        for info in modes
+    }
+    out = {}
+    for block in () if previous is None else previous.blocks:
+        key = options.get((block.field, block.pass_id, block.rig))
+        hours = None if key is None else fit_of(outlook, block.field, block.pass_id, key)
+        if hours is not None and block.start >= now:
+            first, last = (compiled.grid.down(moment) for moment in (block.start, block.end))
+            out[block.id] = _chance(hours, first, last)
+    return out
+
+
+def _chance(hours: FitHours, start: int, end: int) -> float:
+    """Return the odds that all hours between two quarters are fit, never above the worst of them."""
+    first, last = start // PER_HOUR, -(-end // PER_HOUR)
     worst = float(hours.chance[first:last].min()) if last > first else 1.0
     together = float(np.mean(hours.fit[:, first:last].all(axis=1))) if hours.fit.size else worst
     return round(min(worst, together) if together > 0 else worst, 3)

@@ -1,24 +1,22 @@
 """What changed between two plans, for whom, and because of which news.
 
 Question answered: *what moved, from whom to whom, what came, what fell away, and why?* Input: the plan that people
-know, the new plan, and the news since then as (event id, sentence, ids it touches); output: `Changes`, one row per
-block that is different. The cause of a row is the news that touches its machines, people or field; else the news
-behind a change that took or freed the same machine or person; else a new forecast; else a better plan.
+know, the new plan, and the news since then; output: `Changes`, one row per block that is different, with its cause
+(`scheduler.planning.causes`).
 """
 
 from __future__ import annotations
 
 from collections import defaultdict
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable
 from datetime import datetime
 
+from scheduler.events.news import News
 from scheduler.farm.farm import Farm
+from scheduler.planning.causes import SAME_HA, Pair, causes
 from scheduler.planning.diff_words import ChangeKind, change_text
 from scheduler.planning.plan import Plan, PlanBlock, PlanRecord
-
-News = tuple[str, str, Sequence[str]]
-EVERYTHING = frozenset({"all", "farm", "*"})
-SAME_HA = 0.1
+from scheduler.planning.wording import Names
 
 
 class Change(PlanRecord):
@@ -29,9 +27,11 @@ class Change(PlanRecord):
     kinds : tuple of ChangeKind
         A block may move and change hands at once.
     event_id : str or None
-        The news behind it; None when it follows from a new forecast or a better plan.
+        The report behind it; None where silence, the ground, a new forecast or a better plan is.
     direct : bool
-        The news touches this block itself, not by way of another one.
+        The cause is about this block itself, not by way of another one.
+    unreported : bool
+        By now it should have been begun or done, and nobody reported it.
     text, because : str
         Sentences for people.
     people : tuple of str
@@ -56,6 +56,7 @@ class Change(PlanRecord):
     to_area_ha: float = 0.0
     event_id: str | None = None
     direct: bool = False
+    unreported: bool = False
     text: str = ""
     because: str = ""
     people: tuple[str, ...] = ()
@@ -73,6 +74,14 @@ class Changes(PlanRecord):
         """Return one sentence per change, with its cause."""
         return [f"{row.text} {row.because}".strip() for row in self.rows]
 
+    def unreported(self, farm: Farm | None = None) -> list[str]:
+        """Return a sentence for each pass of which nobody reported what should be begun or done by now."""
+        silent = [(row.field, row.pass_id) for row in self.rows if row.unreported]
+        return [
+            f"Nobody has reported {work}: the plan counts it as not done. If it is, report it and plan anew."
+            for work in Names(farm).works(silent)
+        ]
+
     def of_operator(self, operator: str) -> tuple[Change, ...]:
         """Return what a person must hear."""
         return tuple(row for row in self.rows if operator in row.people)
@@ -83,33 +92,26 @@ def compare(old: Plan, new: Plan, events: Iterable[News] = (), farm: Farm | None
 
     Parameters
     ----------
-    events : iterable of (event id, sentence, ids touched)
-        News since the old plan, oldest first; ids of fields, machines, operators, products, or ``all``.
+    events : iterable of News
+        Since the old plan, oldest first.
     farm : Farm, optional
         For the names that people use instead of ids.
     """
-    news = list(events)
     pairs, same = _pairs(old, new)
-    rows = [_row(a, b, new, farm) for a, b in pairs]
-    causes = [_direct(a, b, news) for a, b in pairs]
     out = []
-    for k, row in enumerate(rows):
-        event, direct = causes[k], causes[k] is not None
-        if event is None:
-            event = _followed(k, pairs, causes)
-        because = _because(event, direct, old, new)
-        out.append(
-            row.model_copy(
-                update={"event_id": event[0] if event else None, "direct": direct, "because": because}
-            )
-        )
+    for (a, b), told in zip(pairs, causes(pairs, list(events), old, new, farm), strict=True):
+        cause = {
+            "event_id": told.event_id,
+            "direct": told.direct,
+            "because": told.because,
+            "unreported": told.silence,
+        }
+        out.append(_row(a, b, new, farm).model_copy(update=cause))
     out.sort(key=lambda r: (r.to_start or r.from_start or old.made_at, r.block))
     return Changes(old_plan=old.id, new_plan=new.id, rows=tuple(out), unchanged=same)
 
 
 # ---- pairing ---------------------------------------------------------------------------------------------
-
-Pair = tuple[PlanBlock | None, PlanBlock | None]
 
 
 def _pairs(old: Plan, new: Plan) -> tuple[list[Pair], int]:
@@ -164,58 +166,6 @@ def _kinds(a: PlanBlock, b: PlanBlock, now: datetime) -> tuple[ChangeKind, ...]:
     if not goes_on and abs(a.area_ha - b.area_ha) > SAME_HA:
         kinds.append(ChangeKind.RESIZED)
     return tuple(kinds)
-
-
-# ---- causes ----------------------------------------------------------------------------------------------
-
-
-def _ids(*blocks: PlanBlock | None) -> set[str]:
-    out: set[str] = set()
-    for block in blocks:
-        if block is not None:
-            out |= {*block.machines, block.operator, block.support or block.operator}
-    return out
-
-
-def _direct(a: PlanBlock | None, b: PlanBlock | None, news: list[News]) -> News | None:
-    """Return the latest news that touches the block: machines and people first, then the field, then all."""
-    field = (a or b).field  # type: ignore[union-attr]
-    for ids in (_ids(a), _ids(b), {field}, EVERYTHING):
-        for event in reversed(news):
-            if ids & set(event[2]):
-                return event
-    return None
-
-
-def _followed(k: int, pairs: list[Pair], causes: list[News | None]) -> News | None:
-    """Return the news behind a change that shares a machine or person with this one, nearest in time."""
-    ids = _ids(*pairs[k])
-    mine = _moment(pairs[k])
-    best: tuple[float, int] | None = None
-    for j, (pair, cause) in enumerate(zip(pairs, causes, strict=True)):
-        if j == k or cause is None or not ids & _ids(*pair):
-            continue
-        far = abs((_moment(pair) - mine).total_seconds())
-        if best is None or (far, j) < best:
-            best = (far, j)
-    return None if best is None else causes[best[1]]
-
-
-def _moment(pair: Pair) -> datetime:
-    block = pair[0] or pair[1]
-    assert block is not None
-    return block.start
-
-
-def _because(event: News | None, direct: bool, old: Plan, new: Plan) -> str:
-    if event is not None:
-        sentence = event[1].strip().rstrip(".")
-        return f"Because: {sentence}." if direct else f"Follows from: {sentence}."
-    if old.forecast_issued_at != new.forecast_issued_at:
-        return "Because of the new forecast."
-    if old.first_day != new.first_day:
-        return "Because a new day came into view."
-    return "Because a better plan was found."
 
 
 # ---- words -----------------------------------------------------------------------------------------------

@@ -156,6 +156,10 @@ class Plan(PlanRecord):
         By pass of which all that is left is planned: the odds that all of it is done within these days.
     fingerprint : str
         Of everything the plan was made from; the same again needs no new plan.
+    before : str
+        Id of the plan that people knew when this one was made.
+    chance_before : dict
+        By id of a block of that plan: the odds, as they are now, that it could run in the hours it had.
     """
 
     id: str
@@ -179,6 +183,8 @@ class Plan(PlanRecord):
     notes: tuple[str, ...] = ()
     seed: int = 0
     fingerprint: str = ""
+    before: str = ""
+    chance_before: dict[str, float] = Key(default_factory=dict)
 
     def of_day(self, day: date) -> tuple[PlanBlock, ...]:
         """Return the blocks that start on a local day, in order of start."""

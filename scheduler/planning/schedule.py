@@ -17,7 +17,7 @@ from scheduler.planning.checker import check_plan
 from scheduler.planning.compile import compile_problem
 from scheduler.planning.compiled import Compiled
 from scheduler.planning.costs import CENTS
-from scheduler.planning.decode import later_work, money_parts, plan_blocks, undone
+from scheduler.planning.decode import chance_before, later_work, money_parts, plan_blocks, undone
 from scheduler.planning.demands import Demand, with_demands
 from scheduler.planning.explain import explained
 from scheduler.planning.left_out import rows_alone
@@ -276,7 +276,12 @@ def _document(
     left = undone(compiled, answer.core)
     if reasons:
         room = Room(compiled, answer.core, situation, outlook)
-        plan = with_odds(explained(plan, room, left), situation, outlook)
+        plan = with_odds(explained(plan, room, left), situation, outlook).model_copy(
+            update={
+                "before": "" if previous is None else previous.id,
+                "chance_before": chance_before(compiled, outlook, previous, situation.now),
+            }
+        )
     else:
         plan = plan.model_copy(update={"left_out": rows_alone(compiled, outlook, left)})
     return plan.model_copy(update={"id": _plan_id(plan, situation.now, horizon)})

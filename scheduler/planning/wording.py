@@ -56,6 +56,13 @@ class Names:
         found = self.farm.spec(field, name) if self.farm else None
         return found.label if found else name
 
+    def works(self, work: Iterable[tuple[str, str]]) -> list[str]:
+        """Name work given as (field, pass), by pass with all its fields: ``Plant corn in Heron and Far West``."""
+        fields: dict[str, dict[str, None]] = {}
+        for field, name in work:
+            fields.setdefault(self.job(field, name), {})[self.field(field)] = None
+        return [f"{job} in {listed(where)}" for job, where in fields.items()]
+
     def person(self, name: str | None) -> str:
         """Name of a person."""
         found = self.farm.operator_by_id.get(name or "") if self.farm else None

@@ -14,10 +14,9 @@ from scheduler.crew.pictures import BACK_DAYS
 from scheduler.events.describe import history
 from scheduler.events.situation import Situation
 from scheduler.events.words import VERBS
-from scheduler.planning.diff import compare
 from scheduler.web import views_ground, views_season, views_stores, views_windows
 from scheduler.web.frame import Refused, Site, manager
-from scheduler.wiring.issued import last_changes
+from scheduler.wiring.issued import changes_between, last_changes
 from scheduler.wiring.paper import week_pdf
 from scheduler.wiring.pictures import picture
 from shared.errors import FitgroundError
@@ -40,7 +39,7 @@ def morning(request: Request, site: Manager) -> Response:
         day = view.made_at.astimezone(site.office.workspace.zone).date()
         lists = day_lists(shown, _in_english(view.situation), view.outlook, day)
         if view.draft is not None and plan is not None:
-            changes = tuple(compare(plan, view.draft, [], farm).lines())
+            changes = tuple(changes_between(site.office.workspace, plan, view.draft).lines())
         else:
             found = last_changes(site.office.workspace)
             changes = () if found is None else tuple(found.lines())

@@ -6,8 +6,9 @@ from datetime import UTC
 
 from scheduler.events.decide import planner_event
 from scheduler.events.derive import situation as derive_situation
-from scheduler.events.describe import describe, touched
+from scheduler.events.describe import describe
 from scheduler.events.kinds import PlanIssued
+from scheduler.events.news import News, news_of
 from scheduler.events.situation import Situation
 from scheduler.planning.diff import Changes, compare
 from scheduler.planning.plan import Plan
@@ -39,23 +40,27 @@ def last_changes(workspace: Workspace) -> Changes | None:
     if len(texts) < 2:
         return None
     new, old = (Plan.model_validate_json(text) for text in texts)
+    return changes_between(workspace, old, new)
+
+
+def changes_between(workspace: Workspace, old: Plan, new: Plan) -> Changes:
+    """Return what is different in a plan, and because of which of the news that it knew."""
     situation = derive_situation(workspace.farm, read_state(workspace), new.made_at)
-    news = news_since(workspace, old, situation)
+    news = news_since(workspace, old, situation, new.log_sequence)
     return compare(old, new, news, situation.farm)
 
 
 def news_since(
-    workspace: Workspace, previous: Plan | None, situation: Situation
-) -> list[tuple[str, str, tuple[str, ...]]]:
-    """Return (id, sentence, ids touched) of every report since the plan that people know."""
+    workspace: Workspace, previous: Plan | None, situation: Situation, until: int | None = None
+) -> list[News]:
+    """Return every report after the plan that people know, up to event `until`; one that was corrected speaks no more."""
     state = read_state(workspace)
     since = 0 if previous is None else previous.log_sequence
-    out = []
-    for event in state.told.values():
-        if event.sequence <= since or not may_be_a_cause(event, previous, situation.farm.time_zone):
-            continue
-        if event.happened_at > situation.now:
-            continue
-        ids = touched(event) or frozenset({"all"})
-        out.append((event.id, describe(event, situation.farm), tuple(sorted(ids))))
-    return out
+    return [
+        news_of(event, describe(event, situation.farm), state.told)
+        for event in state.told.values()
+        if since < event.sequence <= (state.sequence if until is None else until)
+        and event.happened_at <= situation.now
+        and event.id not in state.corrected
+        and may_be_a_cause(event, previous, situation.farm.time_zone)
+    ]

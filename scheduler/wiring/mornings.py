@@ -95,17 +95,11 @@ def plan_morning(
     previous = latest_plan(workspace)
     plan = make_plan(situation, outlook, horizon, limits, previous, progress, use_engine)
     news = news_since(workspace, previous, situation)
-    changes = None
-    if previous is not None:
-        changes = compare(previous, plan, news, situation.farm)
-    return Morning(
-        plan,
-        situation,
-        outlook,
-        changes,
-        () if changes is None else tuple(changes.lines()),
-        tuple(sentence[:1].upper() + sentence[1:] for _, sentence, _ in news),
-    )
+    changes = None if previous is None else compare(previous, plan, news, situation.farm)
+    told = [one.sentence[:1].upper() + one.sentence[1:] for one in news]
+    silence = [] if changes is None else changes.unreported(situation.farm)
+    lines = () if changes is None else tuple(changes.lines())
+    return Morning(plan, situation, outlook, changes, lines, (*told, *silence))
 
 
 def issue(workspace: Workspace, morning: Morning) -> None:

@@ -14,8 +14,10 @@ from pathlib import Path
 from typing import Any
 from uuid import uuid4
 
+from scheduler.events.codec import decode
 from scheduler.events.decide import Decision, decide
 from scheduler.events.derive import situation as derive_situation
+from scheduler.events.news import news_of
 from scheduler.events.report import Report
 from scheduler.events.situation import Situation
 from scheduler.events.state import State, fold
@@ -32,7 +34,7 @@ from scheduler.whatif.tell_can import Told, can_json, told
 from scheduler.windows.build import build_outlook
 from scheduler.windows.records import Outlook
 from scheduler.wiring.desk import FarmDesk
-from scheduler.wiring.issued import DRAFT, issue_plan, latest_plan
+from scheduler.wiring.issued import DRAFT, changes_between, issue_plan, latest_plan
 from scheduler.wiring.mornings import horizon_at, known_weather, plan_morning
 from scheduler.wiring.news import read_state, take
 from scheduler.wiring.status import Status, status
@@ -211,7 +213,7 @@ class Office:
         best = make_plan(view.situation, view.outlook, horizon, limits, free, job.lines.append)
         plan = make_plan(situation, view.outlook, horizon, limits, free, job.lines.append)
         refused = next((note for note in plan.notes if note.startswith("The pin on")), "")
-        news = [(decision.record.id, "the pin", (str(report.body["field"]),))]
+        news = [news_of(decode(decision.record), "the pin")]
         changes = tuple(compare(best, plan, news, workspace.farm).lines())
         before, after = (one.value.total - one.value.parts.get("change", 0.0) for one in (best, plan))
         # A pin cannot make the best plan better: what looks so is the search's own noise.
@@ -266,7 +268,7 @@ class Office:
         issue_plan(workspace, draft)
         workspace.book.set_mark(DRAFT, "")
         if self.hand_out is not None:
-            changes = () if previous is None else tuple(compare(previous, draft, [], workspace.farm).lines())
+            changes = () if previous is None else tuple(changes_between(workspace, previous, draft).lines())
             self.hand_out(
                 hand_outs(draft, previous, view.situation, view.outlook, changes, (), whole=previous is None),
                 now,

@@ -9,8 +9,10 @@ from typing import Any
 from adapters.storage.lease import SqlLease
 from scheduler.events.derive import situation as derive_situation
 from scheduler.events.describe import at_work
+from scheduler.events.kinds import PassCancelled, PassFinished, PassProgressed
 from scheduler.events.state import State
 from scheduler.planning.plan import Plan
+from scheduler.planning.wording import Names
 from scheduler.service.duties import daily_due
 from scheduler.service.service import ISSUED
 from scheduler.wiring.issued import DRAFT, latest_plan
@@ -22,6 +24,8 @@ ISSUE_LEASE = "issue"
 FORECAST_OLD = timedelta(hours=18)
 LATE = timedelta(minutes=30)
 """A morning plan that is not out so long after its time is late."""
+SILENCE = timedelta(hours=2)
+"""Work that was to be over so long ago and of which nobody told is asked for."""
 
 
 @dataclass(frozen=True)
@@ -84,7 +88,7 @@ def status(workspace: Workspace, now: datetime) -> Status:
         plan_method="" if plan is None else plan.method, plan_gap=None if plan is None else plan.value.gap,
         draft_waits=bool(workspace.book.mark(DRAFT)),
         worries=() if plan is None else tuple(worry.text for worry in plan.worries if worry.severity >= 2), service=service,
-        needs=_needs(workspace, now, plan, forecast_age, (*state.refused, *damaged), service),
+        needs=_needs(workspace, now, plan, state, forecast_age, (*state.refused, *damaged), service),
         at_work=tuple(at_work(derive_situation(workspace.farm, state, now))),
     )  # fmt: skip
 
@@ -95,7 +99,8 @@ def _unplanned(state: State, plan: Plan | None, time_zone: str) -> int:
 
 
 def _needs(
-    workspace: Workspace, now: datetime, plan: Plan | None, forecast_age_h: float | None, refused: tuple[str, ...], service: str
+    workspace: Workspace, now: datetime, plan: Plan | None, state: State, forecast_age_h: float | None, refused: tuple[str, ...],
+    service: str,
 ) -> tuple[str, ...]:  # fmt: skip
     out = []
     if plan is None:
@@ -113,8 +118,23 @@ def _needs(
         out.append(f"This morning's plan is not out, though it was due at {issue_at:%H:%M}.")
     if workspace.book.mark(DRAFT):
         out.append("A plan made after news waits for somebody to issue it.")
+    if plan is not None:
+        works = Names(workspace.farm).works(_silent(plan, state, now))
+        out += [f"Nobody has reported {work}, which should be over by now." for work in works]
     out += refused
     return tuple(out)
+
+
+def _silent(plan: Plan, state: State, now: datetime) -> list[tuple[str, str]]:
+    """Return the work (field, pass) of blocks that are over for a while, of which nothing was told since the plan."""
+    told = {
+        (event.body.field, event.body.pass_id)
+        for event in state.facts.values()
+        if event.sequence > plan.log_sequence
+        and isinstance(event.body, PassProgressed | PassFinished | PassCancelled)
+    }
+    over = [(b.field, b.pass_id) for b in plan.blocks if b.end <= now - SILENCE]
+    return [work for work in over if work not in told]
 
 
 def next_duties(workspace: Workspace, now: datetime) -> list[tuple[str, datetime]]:

@@ -19,7 +19,7 @@ from pathlib import Path
 from scheduler.events.codec import Event
 from scheduler.events.decide import decide
 from scheduler.events.derive import situation as derive_situation
-from scheduler.events.describe import touched
+from scheduler.events.news import news_of
 from scheduler.events.situation import Situation
 from scheduler.events.state import State, fold
 from scheduler.events.words import report_from_words
@@ -93,7 +93,7 @@ def touched_blocks(
 ) -> tuple[set[tuple[str, datetime]], set[tuple[str, datetime]]]:
     """Return field and start of the blocks whose field, machine or person the news names, and of all that it touches."""
     situation, outlook = after
-    names = touched(event)
+    names = news_of(event, "").names
     horizon = Horizon(first.first_day, first.days, first.time_zone)
     found = compile_problem(situation, outlook, horizon, situation.farm.plan, first)
     assert found.start is not None

@@ -12,6 +12,7 @@ from datetime import timedelta
 import numpy as np
 import pytest
 
+from scheduler.events.news import News
 from scheduler.events.situation import Pinned, Situation, Span
 from scheduler.farm.farm import Farm
 from scheduler.farm.land import Yard
@@ -114,7 +115,7 @@ def test_every_plan_through_two_days_of_news(seed: int, monkeypatch: pytest.Monk
             assert not any("refused by the checker" in note for note in new.notes)
             new = Plan.model_validate_json(new.model_dump_json())
             if plan is not None:
-                told = compare(plan, new, [("e", "news", ["all"])], farm)
+                told = compare(plan, new, [News("e", "news", everything=True)], farm)
                 assert all(line.strip().endswith(".") for line in told.lines())
             plan = new
             situation = with_reports(situation, plan, until, rng)

@@ -7,6 +7,7 @@ from __future__ import annotations
 
 from datetime import datetime, timedelta
 
+from scheduler.events.news import News
 from scheduler.planning.diff import compare
 from scheduler.planning.diff_words import ChangeKind
 from scheduler.planning.plan import LeftOut, Plan, PlanBlock, Value
@@ -37,9 +38,11 @@ def plan(*blocks: PlanBlock, made: datetime | None = None, **more: object) -> Pl
     return Plan(**{**parts, **more})  # type: ignore[arg-type]
 
 
-DOWN = ("e1", "Planter down until Tue 11 May 12:00", ["planter"])
-RAIN = ("e2", "20 mm of rain on f2", ["f2"])
-AWAY = ("e3", "Ann is away on Monday", ["ann"])
+DOWN = News(
+    "e1", "Planter down until Tue 11 May 12:00", things=frozenset({"planter"}), span=(make.at(0), make.at(1, "12:00"))
+)  # fmt: skip
+RAIN = News("e2", "20 mm of rain on f2", ground=frozenset({"f2"}))
+AWAY = News("e3", "Ann is away on Monday", things=frozenset({"ann"}), span=(make.at(0), make.at(1)))
 
 
 def test_nothing_changed():
@@ -74,7 +77,7 @@ def test_hands_rigs_and_areas_change():
 
 def test_the_news_of_machines_comes_before_that_of_fields_and_of_all():
     old, new = plan(block("f2/plant/1", 0, "08:00")), plan(block("f2/plant/1", 1, "08:00"))
-    everywhere = ("e9", "10 mm everywhere", ["all"])
+    everywhere = News("e9", "other prices", everything=True)
     assert compare(old, new, [everywhere, RAIN]).rows[0].event_id == "e2"
     assert compare(old, new, [RAIN, DOWN, everywhere]).rows[0].event_id == "e1"
     assert compare(old, new, [everywhere]).rows[0].event_id == "e9"

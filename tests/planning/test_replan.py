@@ -10,6 +10,7 @@ from datetime import timedelta
 
 import pytest
 
+from scheduler.events.news import News
 from scheduler.events.situation import Span
 from scheduler.planning.before import faded
 from scheduler.planning.compile import compile_problem
@@ -99,9 +100,8 @@ def test_far_news_moves_under_a_twentieth_of_what_it_does_not_touch():
     news = replace(SITUATION, now=make.at(0, "05:30"), operator_away={"cy": (Span(make.at(4), make.at(5)),)})
     again = steady_plan(news, OUTLOOK, PLAN)
     assert len(keys(PLAN) - keys(again)) < 0.05 * len(keys(PLAN))
-    touched = [
-        row for row in compare(PLAN, again, [("e", "Cy is away on Friday", ["cy"])], FARM).rows if row.direct
-    ]
+    cy_away = News("e", "Cy is away on Friday", things=frozenset({"cy"}), span=(make.at(4), make.at(5)))
+    touched = [row for row in compare(PLAN, again, [cy_away], FARM).rows if row.direct]
     assert all(
         "cy" in (row.from_operator, row.to_operator, row.from_support, row.to_support) for row in touched
     )

@@ -4,17 +4,20 @@ from __future__ import annotations
 
 import re
 import time
+from datetime import timedelta
 from html import unescape
 
 import pytest
 from starlette.testclient import TestClient
 
+from scheduler.events.report import Report
 from scheduler.windows.ledger import best_fit
 from scheduler.wiring.issued import DRAFT, latest_plan
 from scheduler.wiring.news import read_state
 from scheduler.wiring.office import Office
 from shared.errors import FitgroundError
 from shared.parcel import Parcel
+from shared.vocabulary import EventKind
 from tests.service.farms import at
 from tests.web.conftest import Clock
 from tests.web.test_door import form_token
@@ -66,13 +69,33 @@ def test_news_then_a_plan_then_one_button_issues_it(manager: TestClient, office:
     assert "A new plan is there" in words(part) and "Nobody was told of it" in words(part)
     assert latest_plan(office.workspace) == before and told == []
     page = words(manager.get("/").text)
-    assert "This plan is not issued yet" in page and "Oskari" in page
+    assert "This plan is not issued yet" in page and "Because: Oskari is away" in page
     assert manager.post("/issue", data={"form_token": token}).status_code == 200
     after = latest_plan(office.workspace)
     assert after is not None and before is not None and after.id != before.id
     assert not [b for b in after.of_operator("oskari") if b.start < at(12, "00:00")]
     assert "oskari" in {parcel.to for parcel in told if isinstance(parcel, Parcel)}
     assert office.workspace.book.mark(DRAFT) == ""
+
+
+def test_what_should_be_over_and_nobody_reported_is_asked_for(office: Office, clock: Clock) -> None:
+    plan = latest_plan(office.workspace)
+    assert plan is not None
+    first = min(plan.blocks, key=lambda block: block.end)
+    clock.now = first.end + timedelta(hours=1)
+    assert not [need for need in office.status().needs if "Nobody has reported" in need]
+    clock.now = first.end + timedelta(hours=3)
+    (asked,) = [need for need in office.status().needs if "Nobody has reported" in need]
+    farm = office.workspace.farm
+    assert farm.field_by_id[first.field].label in asked and "which should be over by now" in asked
+    for block in plan.blocks:
+        if block.end <= clock.now:
+            body = {"field": block.field, "pass_id": block.pass_id, "area_ha": block.area_ha}
+            told = Report(
+                EventKind.PASS_PROGRESSED, body, clock.now, block.operator, "page", f"done-{block.id}"
+            )
+            office.take(told)
+    assert not [need for need in office.status().needs if "Nobody has reported" in need]
 
 
 def test_a_plan_older_than_the_news_is_not_issued(manager: TestClient, office: Office) -> None:

@@ -1,0 +1,216 @@
+"""Why a block is different from what people know: the report, the silence or the ground behind it.
+
+Question answered: *what is the true cause of each change?* A change has a cause of its own where a report is about its
+work, its field, or a machine, person or product that it needs at that time; where it should have been done and nobody said so;
+or where its ground became less fit for the hours it had. Else it follows from the nearest change that has one and
+shares a machine, a person or the field. Only then are news that may touch anything, a new forecast, a new day
+or a better plan named.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from datetime import datetime
+
+from scheduler.events.news import ALL, News
+from scheduler.farm.farm import Farm
+from scheduler.planning.plan import Plan, PlanBlock
+from scheduler.planning.wording import Names
+
+SAME_HA = 0.1
+LESS_FIT = 0.1
+"""Odds of fit ground that fell by less are no cause, unless they fell below what the farm plans with (common practice, no
+source: they move a little with every hour)."""
+
+Pair = tuple[PlanBlock | None, PlanBlock | None]
+"""A block as people know it, and as it is to be; None where it is new or fell away."""
+
+
+@dataclass(frozen=True)
+class Cause:
+    """A cause.
+
+    Attributes
+    ----------
+    event_id : str or None
+        The report behind it; None where there is none.
+    sentence : str
+        Without its full stop.
+    more : str
+        What it did to this one block.
+    silence : bool
+        Nobody said anything of work that should be begun or done by now.
+    """
+
+    event_id: str | None
+    sentence: str
+    more: str = ""
+    silence: bool = False
+
+
+@dataclass(frozen=True)
+class Told:
+    """How the cause of a change is told; `direct` where it is about this block itself, not by way of another one."""
+
+    event_id: str | None
+    direct: bool
+    because: str
+    silence: bool = False
+
+
+def causes(
+    pairs: Sequence[Pair], news: Sequence[News], old: Plan, new: Plan, farm: Farm | None = None
+) -> list[Told]:
+    """Return the cause of each change, parallel to `pairs`; `news` oldest first."""
+    teller = _Teller(tuple(reversed(news)), old, new, farm)
+    own = [teller.own(a, b) for a, b in pairs]
+    out = []
+    for k, cause in enumerate(own):
+        if cause is not None:
+            more = f"; {cause.more}" if cause.more else ""
+            out.append(Told(cause.event_id, True, f"Because: {cause.sentence}{more}.", cause.silence))
+            continue
+        behind = _nearest(k, pairs, own) or teller.about_its_things(*pairs[k])
+        if behind is not None:
+            out.append(Told(behind.event_id, False, f"Follows from: {behind.sentence}."))
+        else:
+            out.append(teller.of_all(own))
+    return out
+
+
+class _Teller:
+    """What may be said of one plan after another."""
+
+    def __init__(self, latest_first: Sequence[News], old: Plan, new: Plan, farm: Farm | None) -> None:
+        self.news, self.old, self.new, self.farm = latest_first, old, new, farm
+        self.names = Names(farm)
+        self.known = new.before == old.id
+        """Whether the odds of now are known for the hours that blocks had."""
+        self.least = farm.plan.fit_chance_least if farm else 0.0
+
+    def own(self, a: PlanBlock | None, b: PlanBlock | None) -> Cause | None:
+        """Return the cause that is about this block itself."""
+        return (
+            self._work(a, b)
+            or self._silence(a, b)
+            or self._missing(a)
+            or self._there(a, b)
+            or self._field(a, b)
+            or self._ground(a, b)
+        )
+
+    def about_its_things(self, a: PlanBlock | None, b: PlanBlock | None) -> Cause | None:
+        """Return news about its machines, people or field that do not touch its own hours."""
+        ids, field = _ids(a) | _ids(b), _one(a, b).field
+        return self._first(lambda n: bool(n.things & ids) or field in n.ground | n.fields)
+
+    def of_all(self, own: Sequence[Cause | None]) -> Told:
+        """Return what is said where nothing is about this block, `own` being the causes of all changes."""
+        wide = self._first(lambda n: n.everything)
+        if wide is not None:
+            return Told(wide.event_id, True, f"Because: {wide.sentence}.")
+        moved = {cause.event_id for cause in own if cause is not None}
+        rain = self._first(lambda n: ALL in n.ground and (n.id in moved or not self.known))
+        if rain is not None:
+            return Told(rain.event_id, False, f"Follows from: {rain.sentence}.")
+        if self.old.forecast_issued_at != self.new.forecast_issued_at:
+            return Told(None, False, "Because of the new forecast.")
+        if self.old.first_day != self.new.first_day:
+            return Told(None, False, "Because a new day came into view.")
+        return Told(None, False, "Because a better plan was found.")
+
+    def _first(self, fits: object) -> Cause | None:
+        found = next((one for one in self.news if fits(one)), None)  # type: ignore[operator]
+        return None if found is None else Cause(found.id, found.sentence.strip().rstrip("."))
+
+    def _work(self, a: PlanBlock | None, b: PlanBlock | None) -> Cause | None:
+        """Return what was told of this very work; of hours to come it explains only what came, went or changed its size."""
+        block = _one(a, b)
+        pinned = (b is not None and b.pinned) or (a is not None and a.pinned)
+        same_later = (
+            a is not None and b is not None and not pinned
+            and a.start >= self.new.made_at and abs(a.area_ha - b.area_ha) <= SAME_HA
+        )  # fmt: skip
+        if same_later:
+            return None
+        return self._first(lambda n: (block.field, block.pass_id) in n.work)
+
+    def _silence(self, a: PlanBlock | None, b: PlanBlock | None) -> Cause | None:
+        """Return that nobody reported what should be begun or done by now."""
+        if a is None or a.start >= self.new.made_at or (b is not None and b.under_way):
+            return None
+        what = "done" if a.end <= self.new.made_at else "begun"
+        job = f"{self.names.job(a.field, a.pass_id)} in {self.names.field(a.field)}"
+        return Cause(None, f"nobody has reported {job} {what}", silence=True)
+
+    def _missing(self, a: PlanBlock | None) -> Cause | None:
+        """Return that a machine or a person is missing in the hours it had."""
+        if a is None:
+            return None
+        return self._first(
+            lambda n: (
+                n.span is not None
+                and bool(n.things & _ids(a))
+                and n.span[0] < a.end
+                and (n.span[1] is None or n.span[1] > a.start)
+            )
+        )
+
+    def _there(self, a: PlanBlock | None, b: PlanBlock | None) -> Cause | None:
+        """Return that a machine or person is there now or reads otherwise, or a product came or will be late."""
+        block = _one(a, b)
+        spec = self.farm.spec(block.field, block.pass_id) if self.farm else None
+        ids = _ids(a) | _ids(b) | {rate.product for rate in (spec.products if spec else ())}
+        return self._first(lambda n: n.span is None and bool(n.things & ids))
+
+    def _field(self, a: PlanBlock | None, b: PlanBlock | None) -> Cause | None:
+        return self._first(lambda n: _one(a, b).field in n.fields)
+
+    def _ground(self, a: PlanBlock | None, b: PlanBlock | None) -> Cause | None:
+        """Return what made the ground less fit in the hours it had; where the odds of now are not known, what may have."""
+        field = _one(a, b).field
+        if not self.known:
+            return self._first(lambda n: field in n.ground or ALL in n.ground)
+        now = None if a is None else self.new.chance_before.get(a.id)
+        if a is None or now is None or not (a.chance - now >= LESS_FIT or now < self.least <= a.chance):
+            return None
+        odds = f"the odds of fit ground then fell from {a.chance:.0%} to {now:.0%}"
+        rain = self._first(lambda n: field in n.ground or ALL in n.ground)
+        if rain is not None:
+            return Cause(rain.event_id, rain.sentence, odds)
+        new = self.old.forecast_issued_at != self.new.forecast_issued_at
+        return Cause(None, "the new forecast" if new else "the weather since then", odds)
+
+
+def _nearest(k: int, pairs: Sequence[Pair], own: Sequence[Cause | None]) -> Cause | None:
+    """Return the cause of the change nearest in time that shares a machine, a person or the field with this one."""
+    ids, field = _ids(*pairs[k]), _one(*pairs[k]).field
+    mine = _moment(pairs[k])
+    best: tuple[float, int] | None = None
+    for j, (pair, cause) in enumerate(zip(pairs, own, strict=True)):
+        if j == k or cause is None or not (ids & _ids(*pair) or field == _one(*pair).field):
+            continue
+        far = abs((_moment(pair) - mine).total_seconds())
+        if best is None or (far, j) < best:
+            best = (far, j)
+    return None if best is None else own[best[1]]
+
+
+def _ids(*blocks: PlanBlock | None) -> set[str]:
+    """Return the machines and people of blocks."""
+    out: set[str] = set()
+    for block in blocks:
+        if block is not None:
+            out |= {*block.machines, block.operator, block.support or block.operator}
+    return out
+
+
+def _one(a: PlanBlock | None, b: PlanBlock | None) -> PlanBlock:
+    block = b or a
+    assert block is not None
+    return block
+
+
+def _moment(pair: Pair) -> datetime:
+    return (pair[0] or _one(*pair)).start

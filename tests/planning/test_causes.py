@@ -1,0 +1,157 @@
+"""True causes of changes: silence, work, missing machines and people, ground that became less fit, and what follows.
+
+No outside source: plans by hand, so that the cause of every row is known beforehand.
+"""
+
+from __future__ import annotations
+
+import pytest
+
+from scheduler.events.news import ALL, News
+from scheduler.planning.diff import Change, compare
+from scheduler.planning.plan import Plan
+from tests.planning import builders as make
+from tests.planning.test_diff import block, plan
+
+EVENING = make.at(0, "18:00")
+RAIN = News("e1", "0.40 in of rain on the whole farm", ground=frozenset({ALL}))
+
+
+def after(old: Plan, new: Plan, chances: dict[str, float]) -> Plan:
+    """Return the new plan, made when people knew the old one, with the odds of now for its blocks."""
+    return new.model_copy(update={"before": old.id, "chance_before": chances})
+
+
+def only(old: Plan, new: Plan, *news: News) -> Change:
+    (row,) = compare(old, new, news, make.farm(3)).rows
+    return row
+
+
+def test_what_nobody_reported_is_not_put_on_whoever_worked_elsewhere() -> None:
+    """The same person finished f1 and said so; f2 was planned for the afternoon, and nobody said anything of it."""
+    old = plan(block("f1/plant/1", 0, "07:00"), block("f2/plant/1", 0, "12:00"))
+    new = plan(block("f2/plant/1", 1, "08:00"), made=EVENING)
+    done = News("e1", "20 ha done on f1: plant by ann", work=frozenset({("f1", "plant")}))
+    row = only(old, new, done)
+    assert (row.event_id, row.direct) == (None, True)
+    assert row.because == "Because: nobody has reported plant in f2 done."
+
+
+def test_what_should_be_going_on_and_is_not_was_not_begun() -> None:
+    old = plan(block("f1/plant/1", 0, "08:00"))
+    new = plan(block("f1/plant/1", 1, "08:00"), made=make.at(0, "09:00"))
+    assert only(old, new).because == "Because: nobody has reported plant in f1 begun."
+
+
+def test_less_done_than_planned_is_the_cause_of_the_rest() -> None:
+    old = plan(block("f1/plant/1", 0, "08:00"))
+    new = plan(block("f1/plant/1", 1, "08:00", area_ha=8.0), made=EVENING)
+    some = News("e1", "12 ha done on f1", work=frozenset({("f1", "plant")}))
+    assert only(old, new, some).because == "Because: 12 ha done on f1."
+
+
+def test_what_went_as_planned_does_not_explain_why_the_rest_moves() -> None:
+    """One part was done today; tomorrow's part, as large as before, moves because of the rain."""
+    old = plan(block("f1/plant/1", 0, "08:00"), block("f1/plant/2", 1, "08:00", chance=0.8))
+    new = plan(block("f1/plant/2", 2, "08:00"), made=EVENING)
+    some = News("e0", "20 ha done on f1", work=frozenset({("f1", "plant")}))
+    rows = compare(old, after(old, new, {"f1/plant/2": 0.3}), [some, RAIN], make.farm(3)).rows
+    assert rows[-1].because == (
+        "Because: 0.40 in of rain on the whole farm; the odds of fit ground then fell from 80% to 30%."
+    )
+
+
+def test_rain_that_left_the_ground_as_fit_is_no_cause() -> None:
+    old = plan(block("f1/plant/1", 1, "08:00", chance=0.8))
+    new = plan(block("f1/plant/1", 2, "08:00"))
+    assert (
+        only(old, after(old, new, {"f1/plant/1": 0.75}), RAIN).because == "Because a better plan was found."
+    )
+    assert only(old, after(old, new, {"f1/plant/1": 0.65}), RAIN).event_id == "e1"
+
+
+def test_odds_that_fall_below_what_the_farm_plans_with_are_a_cause_however_little_they_fell() -> None:
+    farm = make.farm(3)
+    least = farm.plan.fit_chance_least
+    old = plan(block("f1/plant/1", 1, "08:00", chance=least))
+    new = after(old, plan(block("f1/plant/1", 2, "08:00")), {"f1/plant/1": least - 0.02})
+    assert compare(old, new, [RAIN], farm).rows[0].event_id == "e1"
+
+
+@pytest.mark.parametrize(("issued", "said"), [(1, "the new forecast"), (0, "the weather since then")])
+def test_ground_that_became_less_fit_without_rain_told(issued: int, said: str) -> None:
+    old = plan(block("f1/plant/1", 1, "08:00", chance=0.9), forecast_issued_at=make.at(0))
+    new = after(
+        old,
+        plan(block("f1/plant/1", 2, "08:00"), forecast_issued_at=make.at(issued)),
+        {"f1/plant/1": 0.4},
+    )
+    row = only(old, new)
+    assert row.because == f"Because: {said}; the odds of fit ground then fell from 90% to 40%."
+    assert (row.event_id, row.direct) == (None, True)
+
+
+def test_odds_known_for_another_plan_are_not_used() -> None:
+    """A plan compared with one that it was not made after: rain may have been the cause, as far as is known."""
+    old = plan(block("f1/plant/1", 1, "08:00", chance=0.8))
+    new = plan(block("f1/plant/1", 2, "08:00")).model_copy(
+        update={"before": "another", "chance_before": {"f1/plant/1": 0.8}}
+    )
+    assert only(old, new, RAIN).because == "Because: 0.40 in of rain on the whole farm."
+
+
+def test_who_is_away_on_another_day_is_the_cause_only_by_way_of_others() -> None:
+    away = News(
+        "e5", "Ann is away on Monday", things=frozenset({"ann"}), span=(make.at(0), make.at(0, "23:00"))
+    )
+    old = plan(block("f1/plant/1", 0, "08:00"), block("f2/plant/1", 3, "08:00"))
+    new = plan(block("f1/plant/1", 3, "08:00"), block("f2/plant/1", 4, "08:00"))
+    rows = {row.field: row for row in compare(old, new, [away], make.farm(3)).rows}
+    assert rows["f1"].because == "Because: Ann is away on Monday." and rows["f1"].direct
+    assert rows["f2"].because == "Follows from: Ann is away on Monday." and not rows["f2"].direct
+
+
+def test_a_machine_out_of_order_for_good_is_the_cause_of_all_that_it_had_to_do() -> None:
+    down = News("e5", "Planter is out of order", things=frozenset({"planter"}), span=(make.at(1), None))
+    old = plan(block("f1/plant/1", 0, "08:00"), block("f2/plant/1", 3, "08:00"))
+    new = plan(block("f1/plant/1", 0, "09:00"), block("f2/plant/1", 4, "08:00"))
+    rows = {row.field: row for row in compare(old, new, [down], make.farm(3)).rows}
+    assert rows["f2"].direct and not rows["f1"].direct
+
+
+def test_a_product_that_comes_late_is_the_cause_of_work_that_needs_it() -> None:
+    farm = make.farm(3)
+    product = next(rate.product for rate in farm.spec("f1", "plant").products)  # type: ignore[union-attr]
+    late = News("e5", "Seed comes on Wed 12 May instead", things=frozenset({product}))
+    old = plan(block("f1/plant/1", 0, "08:00"), block("f3/scout/1", 0, "09:00", "bob", "car"))
+    new = plan(block("f1/plant/1", 2, "08:00"), block("f3/scout/1", 0, "10:00", "bob", "car"))
+    rows = {row.field: row for row in compare(old, new, [late], farm).rows}
+    assert rows["f1"].because == "Because: Seed comes on Wed 12 May instead."
+    assert rows["f3"].because == "Because a better plan was found."
+
+
+def test_what_follows_from_ground_says_the_rain_and_not_the_odds_of_another_field() -> None:
+    old = plan(block("f1/plant/1", 1, "08:00", chance=0.8), block("f2/plant/1", 2, "08:00"))
+    new = plan(block("f1/plant/1", 2, "08:00"), block("f2/plant/1", 1, "08:00"))
+    rows = {
+        row.field: row
+        for row in compare(
+            old, after(old, new, {"f1/plant/1": 0.2, "f2/plant/1": 1.0}), [RAIN], make.farm(3)
+        ).rows
+    }
+    assert rows["f1"].direct and "fell from 80% to 20%" in rows["f1"].because
+    assert rows["f2"].because == "Follows from: 0.40 in of rain on the whole farm."
+
+
+def test_silence_is_said_once_for_each_pass_with_all_its_fields() -> None:
+    old = plan(
+        block("f1/plant/1", 0, "07:00"),
+        block("f2/plant/1", 0, "12:00"),
+        block("f2/plant/2", 0, "12:00", "cy"),
+    )
+    new = plan(block("f1/plant/1", 1, "08:00"), block("f2/plant/1", 1, "13:00"), made=EVENING)
+    found = compare(old, new, [RAIN], make.farm(3))
+    assert found.unreported(make.farm(3)) == [
+        "Nobody has reported plant in f1 and f2: the plan counts it as not done. If it is, report it and plan anew."
+    ]
+    assert compare(old, plan(*old.blocks), [RAIN], make.farm(3)).unreported() == []
