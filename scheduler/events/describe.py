@@ -170,6 +170,24 @@ def _plain(value: object) -> str:
     return {True: "yes", False: "no"}.get(value, str(value)) if isinstance(value, bool) else str(value)
 
 
+def describe_told(event: Event, state: State, farm: Farm) -> str:
+    """Return the sentence of an event of a log: corrections and pins taken out say what they were about."""
+    body = event.body
+    if isinstance(body, kinds.EventCorrected) and body.event_id in state.told:
+        before = describe(state.told[body.event_id], farm)
+        now = state.facts.get(body.event_id)
+        return (
+            f"taken out: {before}"
+            if now is None
+            else f"corrected: {describe(now, farm)} (told before: {before})"
+        )
+    if isinstance(body, kinds.BlockUnpinned):
+        pins = [one for one in state.told.values() if isinstance(one.body, kinds.BlockPinned)]
+        pin = next((one for one in reversed(pins) if getattr(one.body, "pin", "") == body.pin), None)
+        return describe(event, farm) if pin is None else f"pin taken out: {describe(pin, farm)}"
+    return describe(event, farm)
+
+
 def at_work(situation: Situation) -> list[str]:
     """Return a line for each pass that somebody said today to have begun, the latest last."""
     farm, zone = situation.farm, ZoneInfo(situation.farm.time_zone)
@@ -189,7 +207,7 @@ def history(state: State, farm: Farm) -> list[NewsRow]:
             event.id,
             f"{event.happened_at.astimezone(zone):%Y-%m-%d %H:%M}",
             event.by,
-            describe(event, farm),
+            describe_told(event, state, farm),
             event.id in state.corrected,
         )
         for event in state.told.values()

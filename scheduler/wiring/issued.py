@@ -6,7 +6,7 @@ from datetime import UTC
 
 from scheduler.events.decide import planner_event
 from scheduler.events.derive import situation as derive_situation
-from scheduler.events.describe import describe
+from scheduler.events.describe import describe_told
 from scheduler.events.kinds import PlanIssued
 from scheduler.events.news import News, news_of
 from scheduler.events.situation import Situation
@@ -57,7 +57,7 @@ def news_since(
     state = read_state(workspace)
     since = 0 if previous is None else previous.log_sequence
     return [
-        news_of(event, describe(event, situation.farm), state.told)
+        news_of(event, describe_told(event, state, situation.farm), state.told)
         for event in state.told.values()
         if since < event.sequence <= (state.sequence if until is None else until)
         and event.happened_at <= situation.now

@@ -8,6 +8,7 @@ import pytest
 
 from scheduler.events.decide import decide
 from scheduler.events.describe import describe, history
+from scheduler.events.kinds import BlockPinned
 from scheduler.events.report import Report
 from scheduler.events.words import report_from_words
 from shared.errors import ReportRefused
@@ -164,6 +165,8 @@ def test_a_correction_is_judged_like_a_report_and_made_once() -> None:
     # The report that is replaced does not count against its own correction: all 20 ha may have been done.
     told.say(at(0, "13:00"), "correct", wrong.id, "done", "f1", "plant", "20 ha")
     assert told.at(at(0, "13:00")).passes[("f1", "plant")].finished
+    story = history(told.state, told.at(at(0, "13:00")).farm)[-1].text
+    assert story.startswith("corrected: ") and "(told before: " in story and story.count("done on") == 2
     with pytest.raises(ReportRefused, match="was corrected before"):
         told.say(at(0, "14:00"), "correct", wrong.id, "nothing")
 
@@ -180,6 +183,16 @@ def test_a_report_taken_out_no_longer_counts_and_stays_in_the_story() -> None:
         ("2027-05-10 12:00", "ann", True),
         ("2027-05-10 13:00", "", False),
     ]
+    assert rows[1].text == f"taken out: {rows[0].text}"
+
+
+def test_a_pin_taken_out_is_told_with_what_it_held() -> None:
+    told = Told()
+    told.say(NOON, "pin", "f1", "plant", at="2027-05-11 08:00")
+    (pin,) = [event.body.pin for event in told.state.told.values() if isinstance(event.body, BlockPinned)]
+    told.say(at(0, "13:00"), "unpin", pin)
+    rows = history(told.state, told.at(at(0, "13:00")).farm)
+    assert rows[1].text == f"pin taken out: {rows[0].text}" and "Tue 08:00" in rows[1].text
 
 
 def test_names_in_another_case_from_a_page_or_import_are_refused_with_the_right_one() -> None:
