@@ -125,11 +125,12 @@ class _Teller:
         return None if found is None else Cause(found.id, found.sentence.strip().rstrip("."))
 
     def _work(self, a: PlanBlock | None, b: PlanBlock | None) -> Cause | None:
-        """Return what was told of this very work; of hours to come it explains only what came, went or changed its size."""
+        """Return what was told of this very work; of hours to come it explains only what came, went, changed
+        its size or is under way already."""
         block = _one(a, b)
         pinned = (b is not None and b.pinned) or (a is not None and a.pinned)
         same_later = (
-            a is not None and b is not None and not pinned
+            a is not None and b is not None and not pinned and not b.under_way
             and a.start >= self.new.made_at and abs(a.area_ha - b.area_ha) <= SAME_HA
         )  # fmt: skip
         if same_later:

@@ -155,3 +155,10 @@ def test_silence_is_said_once_for_each_pass_with_all_its_fields() -> None:
         "Nobody has reported plant in f1 and f2: the plan counts it as not done. If it is, report it and plan anew."
     ]
     assert compare(old, plan(*old.blocks), [RAIN], make.farm(3)).unreported() == []
+
+
+def test_work_begun_before_its_time_names_who_began_it() -> None:
+    old = plan(block("f1/plant/1", 2, "08:00"))
+    new = plan(block("f1/plant/1", 0, "09:00", under_way=True), made=make.at(0, "09:30"))
+    begun = News("e1", "plant on f1 begun by ann", work=frozenset({("f1", "plant")}))
+    assert only(old, new, begun).because == "Because: plant on f1 begun by ann."
