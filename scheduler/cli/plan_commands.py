@@ -1,4 +1,4 @@
-"""`fitground plan`, `day` and `changes`: the plan, the crew's lists, what moved and why."""
+"""`fitground plan` and `day`: the plan, and the crew's lists."""
 
 from __future__ import annotations
 
@@ -23,7 +23,7 @@ from scheduler.crew.paper import day_list_page
 from scheduler.crew.plan_text import plan_text
 from scheduler.crew.short_text import short_text
 from scheduler.crew.show import day_list_csv, day_list_text
-from scheduler.wiring.issued import last_changes, latest_plan
+from scheduler.wiring.issued import latest_plan
 from scheduler.wiring.mornings import issue, look_ahead, plan_morning
 
 
@@ -114,23 +114,3 @@ def day(
         out.parent.mkdir(parents=True, exist_ok=True)
         out.write_text(text, encoding="utf-8")
         click.echo(f"wrote {out}")
-
-
-@click.command()
-@farm_argument
-@json_option
-@sentences
-def changes(farm: Path, as_json: bool) -> None:
-    """What moved between the last two issued plans, from whom to whom, and why."""
-    workspace = open_workspace(farm)
-    found = last_changes(workspace)
-    if found is None:
-        raise click.ClickException("fewer than two plans were issued, so nothing can be compared yet")
-    if as_json:
-        print_json(found.model_dump(mode="json"))
-        return
-    lines = found.lines()
-    for line in lines:
-        click.echo(f"- {line}")
-    if not lines:
-        click.echo("Nothing changed.")

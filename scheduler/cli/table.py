@@ -22,7 +22,7 @@ TABLE: dict[str, dict[str, Entry]] = {
         "plan": Entry("plan_commands", "plan", "Make the plan: who takes which rig where, when, for the best season."),
         "fit": Entry("ground_commands", "fit", "Which fields are fit, when, how surely, and why not."),
         "report": Entry("news_commands", "report", "Take plain news and keep it."),
-        "changes": Entry("plan_commands", "changes", "What moved between the last two plans, from whom to whom, and why."),
+        "changes": Entry("changes_command", "changes", "What moved between the last two plans, from whom to whom, and why."),
         "day": Entry("plan_commands", "day", "Each person's day list from the issued plan."),
         "status": Entry("service_commands", "status", "How things stand, and what needs a person."),
         "log": Entry("news_commands", "log", "What was reported, by whom, and what was corrected."),

@@ -34,13 +34,19 @@ def latest_plan(workspace: Workspace) -> Plan | None:
     return None if text is None else Plan.model_validate_json(text)
 
 
-def last_changes(workspace: Workspace) -> Changes | None:
-    """Return what changed between the last two plans; None while there are fewer than two."""
+def last_two(workspace: Workspace) -> tuple[Plan, Plan] | None:
+    """Return the plan issued before the last one, and the last one; None while there are fewer than two."""
     texts = workspace.shelf.last(2)
     if len(texts) < 2:
         return None
     new, old = (Plan.model_validate_json(text) for text in texts)
-    return changes_between(workspace, old, new)
+    return old, new
+
+
+def last_changes(workspace: Workspace) -> Changes | None:
+    """Return what changed between the last two plans; None while there are fewer than two."""
+    plans = last_two(workspace)
+    return None if plans is None else changes_between(workspace, *plans)
 
 
 def changes_between(workspace: Workspace, old: Plan, new: Plan) -> Changes:

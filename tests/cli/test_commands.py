@@ -57,6 +57,9 @@ def test_a_manager_plans_reports_and_plans_again(farm: str, tmp_path: Path) -> N
     assert not early, "the planter is down until Wednesday noon"
     changes = run("changes", farm)
     assert changes.exit_code == 0 and "Planter 12" in changes.stdout
+    assert changes.stdout.startswith(
+        "Three Alders: the plan of Tue 11 May 05:00 against that of Mon 10 May 05:00: "
+    )
     assert "out of order" in run("log", farm).stdout
 
 

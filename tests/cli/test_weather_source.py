@@ -56,7 +56,7 @@ def test_news_is_kept_whatever_the_weather_source_says_and_a_plan_refuses_in_one
     assert plan.stderr.count("\n") == 1 and "'crystal ball' is not known" in plan.stderr
 
 
-@pytest.mark.parametrize("command", ["log", "status"])
+@pytest.mark.parametrize("command", ["log", "status", "changes"])
 def test_commands_that_ask_for_no_weather_and_no_plan_load_neither(farm: str, command: str) -> None:
     script = (
         "import sys; from click.testing import CliRunner; from scheduler.cli.main import main; "
