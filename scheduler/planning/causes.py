@@ -9,7 +9,7 @@ or a better plan named.
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from datetime import datetime
 
@@ -120,8 +120,9 @@ class _Teller:
             return Told(None, False, "Because a new day came into view.")
         return Told(None, False, "Because a better plan was found.")
 
-    def _first(self, fits: object) -> Cause | None:
-        found = next((one for one in self.news if fits(one)), None)  # type: ignore[operator]
+    def _first(self, fits: Callable[[News], bool]) -> Cause | None:
+        """Return the latest news that fits."""
+        found = next((one for one in self.news if fits(one)), None)
         return None if found is None else Cause(found.id, found.sentence.strip().rstrip("."))
 
     def _work(self, a: PlanBlock | None, b: PlanBlock | None) -> Cause | None:
