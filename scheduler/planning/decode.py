@@ -81,7 +81,10 @@ def block_chance(compiled: Compiled, outlook: Outlook, block: Block) -> float:
 def chance_before(
     compiled: Compiled, outlook: Outlook, previous: Plan | None, now: datetime
 ) -> dict[str, float]:
-    """Return, by block of the plan before that had not begun, the odds as they are now that it could run in its hours."""
+    """Return, by block of the plan before that had not begun, the odds as they are now that it could run in its hours.
+
+    Hours behind the days that are planned now are not known.
+    """
     options = {
         (*job.key, info.option.id): info.option.key
         for job, modes in zip(compiled.jobs, compiled.modes, strict=True)
@@ -91,8 +94,8 @@ def chance_before(
     for block in () if previous is None else previous.blocks:
         key = options.get((block.field, block.pass_id, block.rig))
         hours = None if key is None else fit_of(outlook, block.field, block.pass_id, key)
-        if hours is not None and block.start >= now:
-            first, last = (compiled.grid.down(moment) for moment in (block.start, block.end))
+        first, last = (compiled.grid.down(moment) for moment in (block.start, block.end))
+        if hours is not None and block.start >= now and last <= hours.chance.size * PER_HOUR:
             out[block.id] = _chance(hours, first, last)
     return out
 
