@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import datetime
 from types import MappingProxyType
 
@@ -32,6 +32,8 @@ class News:
     ----------
     id, sentence : str
         The event, and what it says.
+    at : datetime or None
+        When it happened.
     work : frozenset of (field, pass)
         Work of which it tells how far it is, or when it is to be.
     things : frozenset of str
@@ -48,6 +50,7 @@ class News:
 
     id: str
     sentence: str
+    at: datetime | None = None
     work: frozenset[tuple[str, str]] = frozenset()
     things: frozenset[str] = frozenset()
     span: tuple[datetime, datetime | None] | None = None
@@ -72,10 +75,10 @@ def news_of(event: Event, sentence: str, told: Mapping[str, Event] = NOTHING_TOL
     told : mapping of event id to Event
         The history: a correction is about what it corrects, a pin taken out about what it held.
     """
-    news, body = News(event.id, sentence), event.body
+    news, body = News(event.id, sentence, event.happened_at), event.body
     if isinstance(body, kinds.EventCorrected) and body.event_id in told:
         event = told[body.event_id]
-        body = event.body
+        news, body = replace(news, at=event.happened_at), event.body
     if isinstance(body, kinds.BlockUnpinned):
         pins = [e.body for e in told.values() if isinstance(e.body, kinds.BlockPinned)]
         body = next((pin for pin in reversed(pins) if pin.pin == body.pin), body)
@@ -84,7 +87,7 @@ def news_of(event: Event, sentence: str, told: Mapping[str, Event] = NOTHING_TOL
 
 def _about(news: News, event: Event, body: object) -> News:
     def say(**about: object) -> News:
-        return News(news.id, news.sentence, **about)  # type: ignore[arg-type]
+        return replace(news, **about)  # type: ignore[arg-type]
 
     if isinstance(body, OF_WORK):
         return say(work=frozenset({(body.field, body.pass_id)}))

@@ -10,7 +10,7 @@ or a better plan named.
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import datetime
 
 from scheduler.events.news import ALL, News
@@ -91,14 +91,12 @@ class _Teller:
 
     def own(self, a: PlanBlock | None, b: PlanBlock | None) -> Cause | None:
         """Return the cause that is about this block itself."""
-        return (
-            self._work(a, b)
-            or self._silence(a, b)
-            or self._missing(a)
-            or self._there(a, b)
-            or self._field(a, b)
-            or self._ground(a, b)
-        )
+        work = self._work(a, b)
+        if work is not None:
+            return work
+        if a is not None and a.start < self.new.made_at and not (b is not None and b.under_way):
+            return replace(self._missing(a) or self._silence(a), silence=True)
+        return self._missing(a) or self._there(a, b) or self._field(a, b) or self._ground(a, b)
 
     def about_its_things(self, a: PlanBlock | None, b: PlanBlock | None) -> Cause | None:
         """Return news about its machines, people or field that do not touch its own hours."""
@@ -138,13 +136,13 @@ class _Teller:
             return None
         return self._first(lambda n: (block.field, block.pass_id) in n.work)
 
-    def _silence(self, a: PlanBlock | None, b: PlanBlock | None) -> Cause | None:
-        """Return that nobody reported what should be begun or done by now."""
-        if a is None or a.start >= self.new.made_at or (b is not None and b.under_way):
-            return None
+    def _silence(self, a: PlanBlock) -> Cause:
+        """Return that nobody reported what should be begun or done by now, and the rain before its end if there was any."""
         what = "done" if a.end <= self.new.made_at else "begun"
-        job = f"{self.names.job(a.field, a.pass_id)} in {self.names.field(a.field)}"
-        return Cause(None, f"nobody has reported {job} {what}", silence=True)
+        (work,) = self.names.works([(a.field, a.pass_id)])
+        nobody = f"nobody has reported {work} {what}"
+        wet = self._first(lambda n: bool({a.field, ALL} & n.ground) and n.at is not None and n.at <= a.end)
+        return Cause(None, nobody) if wet is None else Cause(wet.event_id, wet.sentence, nobody)
 
     def _missing(self, a: PlanBlock | None) -> Cause | None:
         """Return that a machine or a person is missing in the hours it had."""

@@ -5,6 +5,8 @@ No outside source: plans by hand, so that the cause of every row is known before
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import pytest
 
 from scheduler.events.news import ALL, News
@@ -162,3 +164,24 @@ def test_work_begun_before_its_time_names_who_began_it() -> None:
     new = plan(block("f1/plant/1", 0, "09:00", under_way=True), made=make.at(0, "09:30"))
     begun = News("e1", "plant on f1 begun by ann", work=frozenset({("f1", "plant")}))
     assert only(old, new, begun).because == "Because: plant on f1 begun by ann."
+
+
+def test_rain_before_the_end_of_what_was_not_done_is_named_and_rain_after_it_is_not() -> None:
+    old = plan(block("f1/plant/1", 0, "08:00"))
+    new = plan(block("f1/plant/1", 1, "08:00"), made=EVENING)
+    soon, late = (replace(RAIN, at=make.at(0, clock)) for clock in ("10:00", "13:00"))
+    row = only(old, new, soon)
+    assert row.because == (
+        "Because: 0.40 in of rain on the whole farm; nobody has reported plant in f1 done."
+    )
+    assert row.unreported and row.event_id == "e1"
+    assert only(old, new, late).because == "Because: nobody has reported plant in f1 done."
+
+
+def test_a_machine_that_broke_during_the_work_is_its_cause_and_what_was_done_is_still_asked_for() -> None:
+    down = News(
+        "e5", "Planter is out of order", things=frozenset({"planter"}), span=(make.at(0, "10:00"), None)
+    )
+    old = plan(block("f1/plant/1", 0, "08:00"))
+    row = only(old, plan(block("f1/plant/1", 3, "08:00"), made=EVENING), down)
+    assert row.because == "Because: Planter is out of order." and row.unreported
