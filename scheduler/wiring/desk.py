@@ -20,7 +20,7 @@ from scheduler.wiring.mornings import forecast_now, look_ahead
 from scheduler.wiring.news import read_state
 from scheduler.wiring.news_or_not import asks_for_a_plan
 from scheduler.wiring.plan_apart import START_S, Apart, plan_apart, plan_by_rule
-from scheduler.wiring.workspace import Workspace, open_farm
+from scheduler.wiring.workspace import Workspace, open_with_weather
 from shared.errors import FarmFileError, FitgroundError
 from shared.parcel import Parcel
 
@@ -41,7 +41,7 @@ class FarmDesk:
         self, folder: Path, seconds: float | None = None, stopping: threading.Event | None = None,
         planner: Planner = plan_apart, clock: Callable[[], float] = time.perf_counter,
     ) -> None:  # fmt: skip
-        self.workspace = open_farm(folder)
+        self.workspace = open_with_weather(folder)
         self.trouble = ""
         self._seconds, self._planner, self._clock = seconds, planner, clock
         self._stopping = stopping or threading.Event()
@@ -147,7 +147,7 @@ class FarmDesk:
         if stamp != self._stamp:
             self._stamp = stamp
             try:
-                opened = open_farm(self.workspace.folder)
+                opened = open_with_weather(self.workspace.folder)
             except FarmFileError as error:
                 self.trouble = f"the farm files have faults, so what was read before stays in force: {error.faults[0].sentence()}"
             else:

@@ -114,17 +114,34 @@ def check_farm(path: Path, today: date) -> tuple[list[Fault], Farm | None]:
         farm, warnings = _read_farm(_folder(path), today)
     except FarmFileError as error:
         return list(error.faults), None
+    faults = _weather_faults(_folder(path), farm)
+    return [*warnings, *faults], None if faults else farm
+
+
+def open_with_weather(path: Path) -> Workspace:
+    """Open a farm folder whose weather will be asked for again and again, so that it must be there.
+
+    Raises
+    ------
+    FarmFileError
+        All faults of the files at once, or those of the weather source.
+    """
+    workspace = open_farm(path)
+    faults = _weather_faults(workspace.folder, workspace.farm)
+    if faults:
+        workspace.database.close()
+        raise FarmFileError(faults)
+    return workspace
+
+
+def _weather_faults(folder: Path, farm: Farm) -> list[Fault]:
+    """Return what a weather source says against its name or options, as faults of their keys."""
     try:
-        open_weather(_folder(path), farm.weather, farm.time_zone)
+        open_weather(folder, farm.weather, farm.time_zone)
     except WeatherUnavailable as error:
-        return [*warnings, _weather_fault(str(error))], None
-    return list(warnings), farm
-
-
-def _weather_fault(said: str) -> Fault:
-    """Return a source's refusal as a fault of the key that it begins with."""
-    key, _, problem = said.removeprefix("farm.toml: ").removesuffix(".").partition(" ")
-    return Fault("farm.toml", key, "", problem, "")
+        key, _, problem = str(error).removeprefix("farm.toml: ").removesuffix(".").partition(" ")
+        return [Fault("farm.toml", key, "", problem, "")]
+    return []
 
 
 def read_daily_weather(path: Path) -> DailyWeather:

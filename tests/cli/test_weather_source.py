@@ -8,6 +8,8 @@ from pathlib import Path
 
 import pytest
 
+from scheduler.wiring.desk import FarmDesk
+from shared.errors import FarmFileError
 from tests.cli.test_commands import farm, run
 
 __all__ = ["farm"]
@@ -54,6 +56,18 @@ def test_news_is_kept_whatever_the_weather_source_says_and_a_plan_refuses_in_one
     plan = run("plan", farm, "--now", "2027-05-10 06:00", "--seconds", "1")
     assert plan.exit_code != 0
     assert plan.stderr.count("\n") == 1 and "'crystal ball' is not known" in plan.stderr
+
+
+def test_a_service_is_not_begun_without_its_weather_and_keeps_the_farm_it_has(farm: str) -> None:
+    folder = Path(farm)
+    desk = FarmDesk(folder)
+    sound = desk.workspace
+    misspelt(farm)
+    assert desk.fresh() is sound
+    assert "stays in force" in desk.trouble and "'crystal ball' is not known" in desk.trouble
+    with pytest.raises(FarmFileError, match="crystal ball"):
+        FarmDesk(folder)
+    sound.database.close()
 
 
 @pytest.mark.parametrize("command", ["log", "status", "changes"])
