@@ -17,6 +17,7 @@ from weakref import WeakValueDictionary
 from shared.errors import EventLogError
 
 LONGEST_TURNS = 12
+"""A minute at the usual patience: whoever reports waits no longer (common practice, no source)."""
 
 
 class Turns:

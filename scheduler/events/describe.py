@@ -7,6 +7,7 @@ from zoneinfo import ZoneInfo
 
 from scheduler.events import kinds
 from scheduler.events.codec import Event
+from scheduler.events.news import pin_of
 from scheduler.events.situation import Situation
 from scheduler.events.state import State
 from scheduler.farm.altered import Part
@@ -182,8 +183,7 @@ def describe_told(event: Event, state: State, farm: Farm) -> str:
             else f"corrected: {describe(now, farm)} (told before: {before})"
         )
     if isinstance(body, kinds.BlockUnpinned):
-        pins = [one for one in state.told.values() if isinstance(one.body, kinds.BlockPinned)]
-        pin = next((one for one in reversed(pins) if getattr(one.body, "pin", "") == body.pin), None)
+        pin = pin_of(body.pin, state)
         return describe(event, farm) if pin is None else f"pin taken out: {describe(pin, farm)}"
     return describe(event, farm)
 

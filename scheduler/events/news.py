@@ -2,14 +2,14 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Iterable
 from dataclasses import dataclass, replace
 from datetime import datetime
-from types import MappingProxyType
 
 from scheduler.events import kinds
 from scheduler.events.codec import Event
 from scheduler.events.kinds import Part
+from scheduler.events.state import State
 
 ALL = "all"
 OF_WORK = (
@@ -21,7 +21,7 @@ OF_WORK = (
     kinds.PassAdded,
     kinds.BlockPinned,
 )
-NOTHING_TOLD: Mapping[str, Event] = MappingProxyType({})
+NOTHING_TOLD = State()
 
 
 @dataclass(frozen=True)
@@ -65,24 +65,44 @@ class News:
         return frozenset(f for f, _ in self.work) | self.things | self.fields | self.ground | of_all
 
 
-def news_of(event: Event, sentence: str, told: Mapping[str, Event] = NOTHING_TOLD) -> News:
+def news_of(event: Event, sentence: str, state: State = NOTHING_TOLD) -> News:
     """Return what a report is about.
 
     Parameters
     ----------
     sentence : str
         What it says, in words.
-    told : mapping of event id to Event
-        The history: a correction is about what it corrects, a pin taken out about what it held.
+    state : State
+        What the log says: a correction is about what was told wrongly and what is told now, a pin taken out about what it
+        held.
     """
-    news, body = News(event.id, sentence, event.happened_at), event.body
-    if isinstance(body, kinds.EventCorrected) and body.event_id in told:
-        event = told[body.event_id]
-        news, body = replace(news, at=event.happened_at), event.body
-    if isinstance(body, kinds.BlockUnpinned):
-        pins = [e.body for e in told.values() if isinstance(e.body, kinds.BlockPinned)]
-        body = next((pin for pin in reversed(pins) if pin.pin == body.pin), body)
-    return _about(news, event, body)
+    body = event.body
+    if isinstance(body, kinds.EventCorrected) and body.event_id in state.told:
+        before = state.told[body.event_id]
+        now = state.facts.get(body.event_id, before)
+        wrong, right = (_about(News(event.id, sentence, e.happened_at), e, e.body) for e in (before, now))
+        both = {
+            name: getattr(wrong, name) | getattr(right, name)
+            for name in ("work", "things", "fields", "ground")
+        }
+        return replace(right, **both)
+    pin = pin_of(body.pin, state) if isinstance(body, kinds.BlockUnpinned) else None
+    return _about(News(event.id, sentence, event.happened_at), event, body if pin is None else pin.body)
+
+
+def pin_of(name: str, state: State) -> Event | None:
+    """Return the report of a pin, also of one that was taken out since."""
+    pins = [e for e in state.told.values() if isinstance(e.body, kinds.BlockPinned) and e.body.pin == name]
+    return pins[-1] if pins else None
+
+
+def worked_on(events: Iterable[Event]) -> set[tuple[str, str]]:
+    """Return the work (field, pass) of which reports say how much was done, or that it is called off."""
+    return {
+        (event.body.field, event.body.pass_id)
+        for event in events
+        if isinstance(event.body, kinds.PassProgressed | kinds.PassFinished | kinds.PassCancelled)
+    }
 
 
 def _about(news: News, event: Event, body: object) -> News:
@@ -114,6 +134,6 @@ def _about(news: News, event: Event, body: object) -> News:
             return say(fields=frozenset({body.field}))
         case kinds.FarmChanged(part=Part.FIELD):
             return say(fields=frozenset(body.name.split(",")))
-        case kinds.FarmChanged(part=Part.MACHINE | Part.OPERATOR):
+        case kinds.FarmChanged(part=Part.MACHINE | Part.OPERATOR | Part.PRODUCT):
             return say(things=frozenset(body.name.split(",")))
     return say(everything=True)

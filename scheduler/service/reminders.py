@@ -11,7 +11,7 @@ from datetime import date, datetime
 from zoneinfo import ZoneInfo
 
 from scheduler.crew.language import Words
-from scheduler.events.kinds import PassCancelled, PassFinished, PassProgressed
+from scheduler.events.news import worked_on
 from scheduler.events.state import State
 from scheduler.farm.farm import Farm
 from scheduler.planning.plan import Plan, PlanBlock
@@ -39,12 +39,7 @@ def planned_today(plans: Sequence[Plan], now: datetime, day: date) -> list[PlanB
 
 def unreported(blocks: Iterable[PlanBlock], state: State, day: date, zone: ZoneInfo) -> list[PlanBlock]:
     """Return the blocks about whose field and pass nothing was said that happened on the day."""
-    told = {
-        (event.body.field, event.body.pass_id)
-        for event in state.facts.values()
-        if isinstance(event.body, PassProgressed | PassFinished | PassCancelled)
-        and event.happened_at.astimezone(zone).date() == day
-    }
+    told = worked_on(e for e in state.facts.values() if e.happened_at.astimezone(zone).date() == day)
     return [block for block in blocks if (block.field, block.pass_id) not in told]
 
 

@@ -62,11 +62,13 @@ def news_since(
     """Return every report after the plan that people know, up to event `until`; one that was corrected speaks no more."""
     state = read_state(workspace)
     since = 0 if previous is None else previous.log_sequence
+    until = state.sequence if until is None else until
+    corrected = {name for name, by in state.corrected.items() if state.told[by].sequence <= until}
     return [
-        news_of(event, describe_told(event, state, situation.farm), state.told)
+        news_of(event, describe_told(event, state, situation.farm), state)
         for event in state.told.values()
-        if since < event.sequence <= (state.sequence if until is None else until)
+        if since < event.sequence <= until
         and event.happened_at <= situation.now
-        and event.id not in state.corrected
+        and event.id not in corrected
         and may_be_a_cause(event, previous, situation.farm.time_zone)
     ]

@@ -9,7 +9,7 @@ from typing import Any
 from adapters.storage.lease import SqlLease
 from scheduler.events.derive import situation as derive_situation
 from scheduler.events.describe import at_work
-from scheduler.events.kinds import PassCancelled, PassFinished, PassProgressed
+from scheduler.events.news import worked_on
 from scheduler.events.state import State
 from scheduler.planning.plan import Plan
 from scheduler.planning.wording import Names
@@ -127,12 +127,7 @@ def _needs(
 
 def _silent(plan: Plan, state: State, now: datetime) -> list[tuple[str, str]]:
     """Return the work (field, pass) of blocks that are over for a while, of which nothing was told since the plan."""
-    told = {
-        (event.body.field, event.body.pass_id)
-        for event in state.facts.values()
-        if event.sequence > plan.log_sequence
-        and isinstance(event.body, PassProgressed | PassFinished | PassCancelled)
-    }
+    told = worked_on(event for event in state.facts.values() if event.sequence > plan.log_sequence)
     over = [(b.field, b.pass_id) for b in plan.blocks if b.end <= now - SILENCE]
     return [work for work in over if work not in told]
 

@@ -139,7 +139,8 @@ def _weather_faults(folder: Path, farm: Farm) -> list[Fault]:
     try:
         open_weather(folder, farm.weather, farm.time_zone)
     except WeatherUnavailable as error:
-        key, _, problem = str(error).removeprefix("farm.toml: ").removesuffix(".").partition(" ")
+        said = str(error).removeprefix("farm.toml: ").removesuffix(".")
+        key, _, problem = said.partition(" ") if said.startswith("weather.") else ("weather", "", said)
         return [Fault("farm.toml", key, "", problem, "")]
     return []
 

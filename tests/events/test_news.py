@@ -10,6 +10,7 @@ from scheduler.events import kinds
 from scheduler.events.codec import Event
 from scheduler.events.kinds import KINDS, Body
 from scheduler.events.news import ALL, News, news_of
+from scheduler.events.state import State
 
 NOW = datetime(2027, 5, 10, 12, tzinfo=UTC)
 LATER = NOW + timedelta(days=2)
@@ -57,12 +58,24 @@ def test_rain_and_ground() -> None:
 def test_a_pin_taken_out_is_about_the_work_it_held_and_a_correction_about_what_it_corrects() -> None:
     pin = event(kinds.BlockPinned(pin="p1", field="f1", pass_id="plant", start=NOW), "e1")
     rain = event(kinds.RainMeasured(rain_mm=5.0, field="f2"), "e2")
-    history = {one.id: one for one in (pin, rain)}
+    history = State(told={one.id: one for one in (pin, rain)}, facts={pin.id: pin})
     out = news_of(event(kinds.BlockUnpinned(pin="p1"), "e3"), "said", history)
     assert (out.id, out.work) == ("e3", {("f1", "plant")})
     mended = news_of(event(kinds.EventCorrected(event_id="e2"), "e4"), "said", history)
     assert (mended.id, mended.ground) == ("e4", {"f2"})
     assert news_of(event(kinds.EventCorrected(event_id="gone"), "e5"), "said", history).everything
+
+
+def test_a_correction_is_about_what_was_told_and_what_is_told_now_for_the_time_told_now() -> None:
+    wrong = event(kinds.MachineDown(machine="planter", until=LATER), "e1")
+    right = event(kinds.MachineDown(machine="sprayer", until=LATER + timedelta(days=3)), "e1")
+    news = news_of(
+        event(kinds.EventCorrected(event_id="e1", body={}), "e2"),
+        "said",
+        State(facts={"e1": right}, told={"e1": wrong}),
+    )
+    assert news.things == {"planter", "sprayer"}
+    assert news.span == (NOW, LATER + timedelta(days=3))
 
 
 def test_changes_of_the_farm() -> None:
