@@ -20,7 +20,7 @@ from scheduler.planning.wording import Names
 
 SAME_HA = 0.1
 LESS_FIT = 0.1
-"""Odds of fit ground that fell by less are no cause, unless they fell below what the farm plans with (common practice, no
+"""Odds of fit ground that fell or rose by less are no cause, unless they fell below what the farm plans with (common practice, no
 source: they move a little with every hour)."""
 
 Pair = tuple[PlanBlock | None, PlanBlock | None]
@@ -168,14 +168,21 @@ class _Teller:
         return self._first(lambda n: _one(a, b).field in n.fields)
 
     def _ground(self, a: PlanBlock | None, b: PlanBlock | None) -> Cause | None:
-        """Return what made the ground less fit in the hours it had; where the odds of now are not known, what may have."""
+        """Return what made the ground less fit in the hours it had, or fitter where it need not wait as long now.
+
+        Where the odds of now are not known: what may have.
+        """
         field = _one(a, b).field
         if not self.known:
             return self._first(lambda n: field in n.ground or ALL in n.ground)
         now = None if a is None else self.new.chance_before.get(a.id)
-        if a is None or now is None or not (a.chance - now >= LESS_FIT or now < self.least <= a.chance):
+        if a is None or now is None:
             return None
-        odds = f"the odds of fit ground then fell from {a.chance:.0%} to {now:.0%}"
+        fell = a.chance - now >= LESS_FIT or now < self.least <= a.chance
+        rose = now - a.chance >= LESS_FIT and (b is None or b.start <= a.start)
+        if not (fell or rose):
+            return None
+        odds = f"the odds of fit ground then {'fell' if fell else 'rose'} from {a.chance:.0%} to {now:.0%}"
         rain = self._first(lambda n: field in n.ground or ALL in n.ground)
         if rain is not None:
             return Cause(rain.event_id, rain.sentence, odds)

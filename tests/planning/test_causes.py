@@ -185,3 +185,13 @@ def test_a_machine_that_broke_during_the_work_is_its_cause_and_what_was_done_is_
     old = plan(block("f1/plant/1", 0, "08:00"))
     row = only(old, plan(block("f1/plant/1", 3, "08:00"), made=EVENING), down)
     assert row.because == "Because: Planter is out of order." and row.unreported
+
+
+def test_ground_that_became_fitter_is_the_cause_of_work_that_comes_sooner_and_of_none_that_is_put_off() -> (
+    None
+):
+    old = plan(block("f1/plant/1", 2, "08:00", chance=0.5))
+    sooner, later = (plan(block("f1/plant/1", day, "08:00")) for day in (1, 3))
+    row = only(old, after(old, sooner, {"f1/plant/1": 0.7}), RAIN)
+    assert row.because.endswith("the odds of fit ground then rose from 50% to 70%.") and row.event_id == "e1"
+    assert only(old, after(old, later, {"f1/plant/1": 0.7}), RAIN).event_id is None
