@@ -5,9 +5,10 @@ from __future__ import annotations
 import re
 import unicodedata
 from collections import Counter
+from dataclasses import replace
 from typing import Any
 
-from adapters.boundaries.columns import which
+from adapters.boundaries.columns import HEADINGS, which
 from adapters.boundaries.found import BoundaryFaults, FoundField, Intake, RawFeature, RawFile, Words
 from adapters.boundaries.one_field import Sieve, one_field
 from adapters.boundaries.shapes import apart_km, overlaps
@@ -27,10 +28,11 @@ def checked(raw: RawFile, file: str, words: Words) -> Intake:
     """
     sieve = Sieve(file, words, notes=list(raw.notes))
     headings = list(dict.fromkeys(name for row in raw.rows for name in row.values))
-    unknown = [name for name in words.columns.values() if name not in headings]
-    for name in unknown:
-        sieve.fault("--column", name, "is no column of the file", ", ".join(headings[:30]) or "(none)")
-    columns = which(headings, {key: name for key, name in words.columns.items() if name in headings})
+    _said_columns(words, headings, sieve)
+    if sieve.faults:
+        # What the rows lack is then often only the column that was meant.
+        raise BoundaryFaults(sieve.faults, ())
+    columns = which(headings, words.columns)
     rows = [row for row in raw.rows if not _without_shape(row, raw.listed, sieve)]
     found = [one_field(row, number, columns, sieve) for number, row in enumerate(rows, 1)]
     kept = [
@@ -56,11 +58,32 @@ def checked(raw: RawFile, file: str, words: Words) -> Intake:
     return Intake(tuple(_with_ids([one for _, one, _ in kept])), tuple(dict.fromkeys(sieve.notes)))
 
 
+def _said_columns(words: Words, headings: list[str], sieve: Sieve) -> None:
+    """Refuse a key that no field has, and a heading that the file has not."""
+    for key, name in words.columns.items():
+        if key not in HEADINGS:
+            sieve.fault("--column", f"{key}={name}", "is about nothing of a field", ", ".join(HEADINGS))
+        elif name not in headings:
+            sieve.fault("--column", name, "is no column of the file", ", ".join(headings[:30]) or "(none)")
+
+
 def _some(sieve: Sieve) -> list[Fault]:
-    shown = sieve.faults[:MOST_FAULTS]
-    if len(sieve.faults) > MOST_FAULTS:
-        shown.append(Fault(sieve.file, "and", "", f"{len(sieve.faults) - MOST_FAULTS} faults more", ""))
+    alike = _alike(sieve.faults)
+    shown = alike[:MOST_FAULTS]
+    if len(alike) > MOST_FAULTS:
+        shown.append(Fault(sieve.file, "and", "", f"{len(alike) - MOST_FAULTS} faults more", ""))
     return shown
+
+
+def _alike(faults: list[Fault]) -> list[Fault]:
+    """Return each fault once: of rows that all lack the same, the first one with the count of the others."""
+    same: dict[tuple[str, str, str], list[Fault]] = {}
+    for one in faults:
+        same.setdefault((one.value, one.problem, one.allowed), []).append(one)
+    return [
+        first if not more else replace(first, key=f"{first.key} and {len(more)} more")
+        for first, *more in same.values()
+    ]
 
 
 def _without_shape(row: RawFeature, listed: bool, sieve: Sieve) -> bool:

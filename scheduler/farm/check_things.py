@@ -18,6 +18,12 @@ YIELD_MOST_T_PER_HA = {"corn": 25.0, "soybean": 9.0}
 
 
 def lands(farm: Farm) -> Iterator[Fault]:
+    if farm.latitude_deg < 0:
+        yield fault(
+            "latitude", f"{farm.latitude_deg:.2f}",
+            "lies in the south, where spring begins in September: the usual dates of passes and the cost of planting late are of a northern spring",
+            "dates of your own in the window of each pass", warning=True,
+        )  # fmt: skip
     for index, field in enumerate(farm.fields):
         key = f"fields.{index}"
         if field.area_ha < 0.05:

@@ -48,6 +48,7 @@ CASES: list[tuple[str, Place, Any, tuple[str, ...]]] = [
     ("limits of no operation", ("fit_limits",), {"plnt": {}}, ("fit_limits.plnt", "did you mean 'plant'")),
     ("tissue levels crossed", ("tissue",), {"short_pct": 4.0, "enough_pct": 3.0}, ("short_pct", "less than 3")),
     ("tissue of no pass", ("tissue",), {"passes": ["sidedress"]}, ("tissue.passes", "did you mean 'side-dress'")),
+    ("spring in September", ("latitude",), -34.0, ("latitude", "northern spring")),
     ("name that cannot be printed", ("machine", 0, "name"), "a\x07b", ("machine[0].name", "cannot be printed")),
 ]  # fmt: skip
 

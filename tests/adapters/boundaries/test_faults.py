@@ -155,6 +155,16 @@ def test_the_user_says_which_column_is_the_name(tmp_path: Path) -> None:
     path = geojson(tmp_path / "f.geojson", feature(square(), name="1", piece="Long Acre"))
     assert read_fields(path, Words(columns={"name": "piece"})).fields[0].name == "Long Acre"
     assert "is no column" in str(refused(path, Words(columns={"name": "Peice"})))
+    said = str(refused(path, Words(columns={"area_ha": "piece"})))
+    assert "'area_ha=piece' is about nothing of a field" in said and "area, latitude" in said
+
+
+def test_what_every_row_lacks_is_said_once(tmp_path: Path) -> None:
+    path = tmp_path / "list.csv"
+    path.write_text("name,latitude,longitude,grootte\nOne,42,-93,8\nTwo,42.1,-93,9\nThree,42.2,-93,\n")
+    error = refused(path)
+    assert str(error).startswith("list.csv: row 2 (One) and 2 more: has no area; allowed: a column area")
+    assert len(error.faults) == 1
 
 
 def test_a_list_with_semicolons_commas_and_other_letters(tmp_path: Path) -> None:
