@@ -3,11 +3,11 @@
 from __future__ import annotations
 
 from pathlib import Path
-from textwrap import wrap
 
 import click
 
 from scheduler.cli.frame import farm_argument, json_option, open_workspace, print_json, sentences
+from scheduler.crew.changes_text import changes_text
 from scheduler.planning.wording import when
 from scheduler.wiring.issued import changes_between, last_two
 
@@ -34,5 +34,5 @@ def changes(farm: Path, as_json: bool) -> None:
         f"{new.farm}: the plan of {made} against that of {before}: {len(found.rows) or 'no'} "
         f"change{'s' * (len(found.rows) != 1)}, {found.unchanged} as before."
     )
-    for line in found.lines():
-        click.echo("\n".join(wrap(line, WIDTH, initial_indent="- ", subsequent_indent="  ")))
+    for line in changes_text(found, WIDTH):
+        click.echo(line)

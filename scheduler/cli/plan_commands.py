@@ -48,9 +48,7 @@ def plan(
     if page is not None:
         page.parent.mkdir(parents=True, exist_ok=True)
         page.write_text(
-            morning_page(
-                morning.plan, morning.situation, morning.outlook, morning.change_lines, morning.news
-            ),
+            morning_page(morning.plan, morning.situation, morning.outlook, morning.changes, morning.news),
             encoding="utf-8",
         )
     if as_json:
@@ -58,7 +56,7 @@ def plan(
         changes_ = None if morning.changes is None else morning.changes.model_dump(mode="json")
         print_json({"plan": document, "changes": changes_, "news": list(morning.news), "issued": keep})
         return
-    click.echo(plan_text(morning.plan, morning.situation.farm, morning.change_lines, morning.news))
+    click.echo(plan_text(morning.plan, morning.situation.farm, morning.changes, morning.news))
     if page is not None:
         click.echo(f"Page: {page}")
 

@@ -43,7 +43,7 @@ def replay(scenario: Path, out: Path, mornings: int | None, seconds: float | Non
         page, sheets = _write_pages(morning, out, day)
         rows.append(_row(morning, day, page, perf_counter() - began))
         if not as_json:
-            click.echo(plan_text(morning.plan, morning.situation.farm, morning.change_lines, morning.news))
+            click.echo(plan_text(morning.plan, morning.situation.farm, morning.changes, morning.news))
             click.echo(f"Page: {page}   Day lists to print: {sheets}\n")
     if as_json:
         print_json(rows)
@@ -66,7 +66,7 @@ def _one_morning(workspace: Workspace, day: date, news: Path | None, seconds: fl
 def _write_pages(morning: Morning, out: Path, day: date) -> tuple[Path, Path]:
     page, sheets = out / f"{day}-morning.html", out / f"{day}-day-lists.html"
     page.write_text(
-        morning_page(morning.plan, morning.situation, morning.outlook, morning.change_lines, morning.news),
+        morning_page(morning.plan, morning.situation, morning.outlook, morning.changes, morning.news),
         encoding="utf-8",
     )
     sheets.write_text(
@@ -78,7 +78,7 @@ def _write_pages(morning: Morning, out: Path, day: date) -> tuple[Path, Path]:
 def _row(morning: Morning, day: date, page: Path, seconds: float) -> dict[str, object]:
     value = morning.plan.value
     return {
-        "morning": day.isoformat(), "blocks": len(morning.plan.blocks), "changes": len(morning.change_lines),
+        "morning": day.isoformat(), "blocks": len(morning.plan.blocks), "changes": len(morning.changes.rows) if morning.changes else 0,
         "value": round(value.total), "dispatch": round(value.dispatch_total), "bound": round(value.bound),
         "gap": round(value.gap, 4), "checked": True, "page": str(page), "seconds": round(seconds, 1),
     }  # fmt: skip

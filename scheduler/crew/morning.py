@@ -6,7 +6,6 @@ also carries its number, and planned work a mark, so shade is never the only car
 
 from __future__ import annotations
 
-from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import date, datetime, timedelta
 
@@ -230,8 +229,8 @@ def rain_days(plan: Plan, outlook: Outlook, system: str) -> list[RainDay]:
     return rows
 
 
-def headline(plan: Plan, farm: Farm, changes: Sequence[str], day: date, words: Words) -> str:
-    """Return the morning in one or two sentences."""
+def headline(plan: Plan, farm: Farm, changed: int, day: date, words: Words) -> str:
+    """Return the morning in one or two sentences; `changed` blocks are not as people know them."""
     today = plan.of_day(day)
     if not today:
         first = min((block.start for block in plan.blocks), default=None)
@@ -248,7 +247,7 @@ def headline(plan: Plan, farm: Farm, changes: Sequence[str], day: date, words: W
     text += (
         f", from {min(block.start for block in today):%H:%M} to {max(block.end for block in today):%H:%M}."
     )
-    return text + (f" {len(changes)} changes since the last plan." if changes else "")
+    return text + (f" {changed} change{'s' if changed != 1 else ''} since the last plan." if changed else "")
 
 
 def _day_clock(moment: datetime) -> str:

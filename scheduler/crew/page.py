@@ -19,12 +19,14 @@ from scheduler.crew.morning import (
 from scheduler.crew.paper import templates
 from scheduler.crew.show import day_list_text
 from scheduler.events.situation import Situation
+from scheduler.planning.diff import Changes
+from scheduler.planning.diff_groups import grouped
 from scheduler.planning.plan import Plan
 from scheduler.windows.records import Outlook
 
 
 def morning_page(
-    plan: Plan, situation: Situation, outlook: Outlook, changes: Sequence[str], news: Sequence[str]
+    plan: Plan, situation: Situation, outlook: Outlook, changes: Changes | None, news: Sequence[str]
 ) -> str:
     """Return the page of one morning.
 
@@ -33,8 +35,8 @@ def morning_page(
     plan : Plan
     situation : Situation
     outlook : Outlook
-    changes : sequence of str
-        Sentences: what moved and why, the nearest first.
+    changes : Changes or None
+        Against the plan that people know; None where there is none.
     news : sequence of str
         Sentences: what was reported since the last plan.
     """
@@ -46,8 +48,8 @@ def morning_page(
         words=words,
         day=day,
         days=days_shown(plan),
-        headline=headline(plan, farm, changes, day, words),
-        changes=changes,
+        headline=headline(plan, farm, len(changes.rows) if changes else 0, day, words),
+        changes=grouped(changes),
         news=news,
         board=board(plan, farm, words),
         ground=ground(plan, situation, outlook, words),

@@ -6,14 +6,18 @@ from collections.abc import Sequence
 from datetime import date
 from textwrap import wrap
 
+from scheduler.crew.changes_text import changes_text
 from scheduler.crew.day_list import job_name
 from scheduler.crew.language import Words
 from scheduler.crew.morning import headline, odds_sentence, value_sentence
 from scheduler.farm.farm import Farm
+from scheduler.planning.diff import Changes
 from scheduler.planning.plan import Plan, PlanBlock
 from shared.units import to_people
 
 WIDTH = 100
+SHOWN = 3
+"""Changed blocks under each heading; the rest is counted."""
 WORDS = Words("en")
 
 
@@ -72,18 +76,18 @@ def _later_days(plan: Plan, farm: Farm, today: date) -> list[str]:
     return out or ["  Nothing more in these days."]
 
 
-def plan_text(plan: Plan, farm: Farm, changes: Sequence[str], news: Sequence[str]) -> str:
-    """Return a plan as text."""
+def plan_text(plan: Plan, farm: Farm, changes: Changes | None, news: Sequence[str]) -> str:
+    """Return a plan as text; `changes` against the plan that people know."""
     day = plan.first_day
     out = [
         f"{farm.name}: plan for {WORDS.day(day)}, made {plan.made_at:%H:%M}",
         "=" * WIDTH,
-        *wrap(headline(plan, farm, changes, day, WORDS), WIDTH),
+        *wrap(headline(plan, farm, len(changes.rows) if changes else 0, day, WORDS), WIDTH),
     ]
     if news:
         out += ["", "News", *_bullets(news)]
-    if changes:
-        out += ["", "Changed since the last plan", *_bullets(changes, 12)]
+    if changes and changes.rows:
+        out += ["", "Changed since the last plan", *changes_text(changes, WIDTH, SHOWN)]
     out += ["", "Today", *_today(plan, farm, day)]
     if plan.worries:
         out += ["", "Worries", *_bullets([worry.text for worry in plan.worries], 10, "!")]

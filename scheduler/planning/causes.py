@@ -2,8 +2,8 @@
 
 Question answered: *what is the true cause of each change?* A change has a cause of its own where a report is about its
 work, its field, or a machine, person or product that it needs at that time; where it should have been done and nobody said so;
-or where its ground became less fit for the hours it had. Else it follows from the nearest change that has one and
-shares a machine, a person or the field. Only then are news that may touch anything, a new forecast, a new day
+or where its ground became less fit for the hours it had. Else it goes along with the nearest change that has one and
+shares a machine, a person or the field (whether it follows from that, nobody knows). Only then are news that may touch anything, a new forecast, a new day
 or a better plan named.
 """
 
@@ -41,22 +41,34 @@ class Cause:
         What it did to this one block.
     silence : bool
         Nobody said anything of work that should be begun or done by now.
+    shared : str
+        The sentence for several blocks with this cause, where it names one of them.
     """
 
     event_id: str | None
     sentence: str
     more: str = ""
     silence: bool = False
+    shared: str = ""
 
 
 @dataclass(frozen=True)
 class Told:
-    """How the cause of a change is told; `direct` where it is about this block itself, not by way of another one."""
+    """How the cause of a change is told: see `diff.Change`; `direct` where it is about this block itself."""
 
     event_id: str | None
     direct: bool
     because: str
+    cause: str
+    detail: str = ""
     silence: bool = False
+
+
+def _told(cause: Cause, direct: bool) -> Told:
+    more = f"; {cause.more}" if cause.more and direct else ""
+    because = f"{'Because' if direct else 'Along with'}: {cause.sentence}{more}."
+    shared, detail = cause.shared or cause.sentence, cause.more if direct else ""
+    return Told(cause.event_id, direct, because, shared, detail, cause.silence and direct)
 
 
 def causes(
@@ -68,14 +80,10 @@ def causes(
     out = []
     for k, cause in enumerate(own):
         if cause is not None:
-            more = f"; {cause.more}" if cause.more else ""
-            out.append(Told(cause.event_id, True, f"Because: {cause.sentence}{more}.", cause.silence))
+            out.append(_told(cause, direct=True))
             continue
         behind = _nearest(k, pairs, own) or teller.about_its_things(*pairs[k])
-        if behind is not None:
-            out.append(Told(behind.event_id, False, f"Follows from: {behind.sentence}."))
-        else:
-            out.append(teller.of_all(own))
+        out.append(teller.of_all(own) if behind is None else _told(behind, direct=False))
     return out
 
 
@@ -107,16 +115,16 @@ class _Teller:
         """Return what is said where nothing is about this block, `own` being the causes of all changes."""
         wide = self._first(lambda n: n.everything)
         if wide is not None:
-            return Told(wide.event_id, True, f"Because: {wide.sentence}.")
+            return _told(wide, direct=True)
         moved = {cause.event_id for cause in own if cause is not None}
         rain = self._first(lambda n: ALL in n.ground and (n.id in moved or not self.known))
         if rain is not None:
-            return Told(rain.event_id, False, f"Follows from: {rain.sentence}.")
+            return _told(rain, direct=False)
         if self.old.forecast_issued_at != self.new.forecast_issued_at:
-            return Told(None, False, "Because of the new forecast.")
+            return Told(None, False, "Because of the new forecast.", "the new forecast")
         if self.old.first_day != self.new.first_day:
-            return Told(None, False, "Because a new day came into view.")
-        return Told(None, False, "Because a better plan was found.")
+            return Told(None, False, "Because a new day came into view.", "a new day came into view")
+        return Told(None, False, "Because a better plan was found.", "a better plan was found")
 
     def _first(self, fits: Callable[[News], bool]) -> Cause | None:
         """Return the latest news that fits."""
@@ -140,9 +148,11 @@ class _Teller:
         """Return that nobody reported what should be begun or done by now, and the rain before its end if there was any."""
         what = "done" if a.end <= self.new.made_at else "begun"
         (work,) = self.names.works([(a.field, a.pass_id)])
-        nobody = f"nobody has reported {work} {what}"
+        nobody, it = f"nobody has reported {work} {what}", f"nobody has reported it {what}"
         wet = self._first(lambda n: bool({a.field, ALL} & n.ground) and n.at is not None and n.at <= a.end)
-        return Cause(None, nobody) if wet is None else Cause(wet.event_id, wet.sentence, nobody)
+        if wet is None:
+            return Cause(None, nobody, shared=it)
+        return Cause(wet.event_id, wet.sentence, it)
 
     def _missing(self, a: PlanBlock | None) -> Cause | None:
         """Return that a machine or a person is missing in the hours it had."""
@@ -183,6 +193,8 @@ class _Teller:
         if not (fell or rose):
             return None
         odds = f"the odds of fit ground then {'fell' if fell else 'rose'} from {a.chance:.0%} to {now:.0%}"
+        if f"{a.chance:.0%}" == f"{now:.0%}":
+            odds = f"the odds of fit ground then fell below the {self.least:.0%} that the farm plans with"
         rain = self._first(lambda n: field in n.ground or ALL in n.ground)
         if rain is not None:
             return Cause(rain.event_id, rain.sentence, odds)

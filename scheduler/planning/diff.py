@@ -34,6 +34,9 @@ class Change(PlanRecord):
         By now it should have been begun or done, and nobody reported it.
     text, because : str
         Sentences for people.
+    cause, detail : str
+        What is behind it, in words that changes with the same cause share, and what that did to this block; without
+        full stops.
     people : tuple of str
         Operators that must hear of it.
     """
@@ -59,6 +62,8 @@ class Change(PlanRecord):
     unreported: bool = False
     text: str = ""
     because: str = ""
+    cause: str = ""
+    detail: str = ""
     people: tuple[str, ...] = ()
 
 
@@ -104,6 +109,8 @@ def compare(old: Plan, new: Plan, events: Iterable[News] = (), farm: Farm | None
             "event_id": told.event_id,
             "direct": told.direct,
             "because": told.because,
+            "cause": told.cause,
+            "detail": told.detail,
             "unreported": told.silence,
         }
         out.append(_row(a, b, new, farm).model_copy(update=cause))

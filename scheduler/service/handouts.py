@@ -13,6 +13,7 @@ from scheduler.crew.paper import day_list_page
 from scheduler.crew.plan_text import plan_text
 from scheduler.crew.show import day_list_text
 from scheduler.events.situation import Situation
+from scheduler.planning.diff import Changes
 from scheduler.planning.plan import Plan, PlanBlock
 from scheduler.windows.records import Outlook
 from shared.parcel import Parcel
@@ -35,7 +36,7 @@ def _left(plan: Plan, now: datetime, day: date) -> bool:
 
 
 def hand_outs(
-    plan: Plan, previous: Plan | None, situation: Situation, outlook: Outlook, changes: Sequence[str], news: Sequence[str],
+    plan: Plan, previous: Plan | None, situation: Situation, outlook: Outlook, changes: Changes | None, news: Sequence[str],
     whole: bool,
 ) -> tuple[Parcel, ...]:  # fmt: skip
     """Return the parcels of a plan.
@@ -88,11 +89,16 @@ def _parcel(plan: Plan, one: DayList, address: str, again: bool) -> Parcel:
 
 
 def _for_manager(
-    plan: Plan, situation: Situation, outlook: Outlook, changes: Sequence[str], news: Sequence[str], day: date
+    plan: Plan,
+    situation: Situation,
+    outlook: Outlook,
+    changes: Changes | None,
+    news: Sequence[str],
+    day: date,
 ) -> Parcel:
     farm = situation.farm
     return Parcel(
         f"{plan.id}/{MANAGER}", MANAGER, f"{farm.name}: plan for {Words('en').day(day)}",
         plan_text(plan, farm, changes, news), morning_page(plan, situation, outlook, changes, news), day,
-        data={"plan": plan.model_dump(mode="json"), "changes": list(changes), "news": list(news)},
+        data={"plan": plan.model_dump(mode="json"), "changes": changes.lines() if changes else [], "news": list(news)},
     )  # fmt: skip

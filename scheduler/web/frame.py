@@ -8,7 +8,7 @@ from urllib.parse import urlsplit
 
 from fastapi import Request, Response
 from fastapi.responses import HTMLResponse, RedirectResponse
-from jinja2 import Environment, PackageLoader, StrictUndefined, select_autoescape
+from jinja2 import ChoiceLoader, Environment, PackageLoader, StrictUndefined, select_autoescape
 
 from scheduler.web.door import Door, Pace
 from scheduler.wiring.office import Office
@@ -73,9 +73,9 @@ def site_of(request: Request) -> Site:
 
 
 def templates() -> Environment:
-    """Return the environment of the pages' templates; everything is escaped."""
+    """Return the environment of the pages' templates, those of the crew's pages behind them; everything is escaped."""
     return Environment(
-        loader=PackageLoader("scheduler.web", "templates"), autoescape=select_autoescape(default=True, default_for_string=True),
+        loader=ChoiceLoader([PackageLoader("scheduler.web"), PackageLoader("scheduler.crew")]), autoescape=select_autoescape(default=True, default_for_string=True),
         undefined=StrictUndefined, trim_blocks=True, lstrip_blocks=True,
     )  # fmt: skip
 

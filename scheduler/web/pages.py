@@ -14,6 +14,8 @@ from scheduler.crew.pictures import BACK_DAYS
 from scheduler.events.describe import history
 from scheduler.events.situation import Situation
 from scheduler.events.words import VERBS
+from scheduler.planning.diff import Changes
+from scheduler.planning.diff_groups import grouped
 from scheduler.web import views_ground, views_season, views_stores, views_windows
 from scheduler.web.frame import Refused, Site, manager
 from scheduler.wiring.issued import changes_between, last_changes
@@ -33,19 +35,18 @@ def morning(request: Request, site: Manager) -> Response:
     plan, farm = view.plan, view.situation.farm
     shown = view.draft or plan
     lists: tuple[DayList, ...] = ()
-    changes: tuple[str, ...] = ()
+    changes: Changes | None = None
     head = ""
     if shown is not None:
         day = view.made_at.astimezone(site.office.workspace.zone).date()
         lists = day_lists(shown, _in_english(view.situation), view.outlook, day)
         if view.draft is not None and plan is not None:
-            changes = tuple(changes_between(site.office.workspace, plan, view.draft).lines())
+            changes = changes_between(site.office.workspace, plan, view.draft)
         else:
-            found = last_changes(site.office.workspace)
-            changes = () if found is None else tuple(found.lines())
-        head = headline(shown, farm, changes, day, words)
+            changes = last_changes(site.office.workspace)
+        head = headline(shown, farm, len(changes.rows) if changes else 0, day, words)
     return site.page(
-        request, "morning.html", view=view, shown=shown, lists=lists, changes=changes, head=head, stands=site.office.status(),
+        request, "morning.html", view=view, shown=shown, lists=lists, changes=grouped(changes), head=head, stands=site.office.status(),
         value="" if shown is None else value_sentence(shown), odds="" if shown is None else odds_sentence(shown, farm), words=words,
     )  # fmt: skip
 

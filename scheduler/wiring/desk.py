@@ -92,7 +92,7 @@ class FarmDesk:
             morning = plan_by_rule(workspace, now)
             said = f"The search failed ({trouble}), so this is the plan of the simple rule."
             plan = morning.plan.model_copy(update={"notes": (*morning.plan.notes, said)})
-            apart = Apart(plan, morning.change_lines, morning.news)
+            apart = Apart(plan, morning.changes, morning.news)
         situation, outlook = look_ahead(workspace, now)
         parcels = hand_outs(apart.plan, previous, situation, outlook, apart.changes, apart.news, whole)
         return Made(apart.plan, parcels, searched, self._clock() - begun, trouble)
@@ -119,7 +119,7 @@ class FarmDesk:
         ):
             return ()
         situation, outlook = look_ahead(self.workspace, plan.made_at)
-        return hand_outs(plan, None, situation, outlook, (), (), whole=True)
+        return hand_outs(plan, None, situation, outlook, None, (), whole=True)
 
     def reminders(self, now: datetime) -> tuple[Parcel, ...]:
         """Return who should be asked for a report this evening."""

@@ -31,7 +31,6 @@ class Morning:
     situation: Situation
     outlook: Outlook
     changes: Changes | None
-    change_lines: tuple[str, ...]
     news: tuple[str, ...]
 
 
@@ -98,8 +97,7 @@ def plan_morning(
     changes = None if previous is None else compare(previous, plan, news, situation.farm)
     told = [one.sentence[:1].upper() + one.sentence[1:] for one in news]
     silence = [] if changes is None else changes.unreported(situation.farm)
-    lines = () if changes is None else tuple(changes.lines())
-    return Morning(plan, situation, outlook, changes, lines, (*told, *silence))
+    return Morning(plan, situation, outlook, changes, (*told, *silence))
 
 
 def issue(workspace: Workspace, morning: Morning) -> None:

@@ -268,7 +268,7 @@ class Office:
         issue_plan(workspace, draft)
         workspace.book.set_mark(DRAFT, "")
         if self.hand_out is not None:
-            changes = () if previous is None else tuple(changes_between(workspace, previous, draft).lines())
+            changes = None if previous is None else changes_between(workspace, previous, draft)
             self.hand_out(
                 hand_outs(draft, previous, view.situation, view.outlook, changes, (), whole=previous is None),
                 now,

@@ -16,6 +16,7 @@ from dataclasses import dataclass
 from datetime import datetime
 from pathlib import Path
 
+from scheduler.planning.diff import Changes
 from scheduler.planning.plan import Plan
 from scheduler.wiring.mornings import Morning, plan_morning
 from scheduler.wiring.workspace import Workspace, open_farm
@@ -32,7 +33,7 @@ class Apart:
     """A plan out of another process."""
 
     plan: Plan
-    changes: tuple[str, ...]
+    changes: Changes | None
     news: tuple[str, ...]
 
 
@@ -82,9 +83,13 @@ def plan_apart(
         return None, f"the search ended without a plan ({last[0][:300]})"
     try:
         told = json.loads(out[out.rindex(MARK) + len(MARK) :])
-        return Apart(Plan.model_validate(told["plan"]), tuple(told["changes"]), tuple(told["news"])), ""
+        return Apart(Plan.model_validate(told["plan"]), _changes(told["changes"]), tuple(told["news"])), ""
     except (ValueError, KeyError) as error:
         return None, f"the search gave an answer that cannot be read ({type(error).__name__})"
+
+
+def _changes(told: object) -> Changes | None:
+    return None if told is None else Changes.model_validate(told)
 
 
 def _end(child: subprocess.Popen[str]) -> None:
@@ -112,7 +117,7 @@ def main(arguments: list[str]) -> int:
         print(error, file=sys.stderr)
         return error.exit_code
     told = {
-        "plan": morning.plan.model_dump(mode="json"), "changes": list(morning.change_lines), "news": list(morning.news),
+        "plan": morning.plan.model_dump(mode="json"), "changes": None if morning.changes is None else morning.changes.model_dump(mode="json"), "news": list(morning.news),
     }  # fmt: skip
     print(MARK + json.dumps(told))
     return 0

@@ -18,6 +18,7 @@ from scheduler.crew.language import Words, catalogue
 from scheduler.crew.page import morning_page
 from scheduler.crew.paper import day_list_page
 from scheduler.crew.show import day_list_csv, day_list_text, safe_cell
+from scheduler.planning.diff import Change, Changes
 from shared.vocabulary import Operation
 from tests.crew.builders import morning
 
@@ -140,8 +141,18 @@ def test_names_are_escaped_and_pages_need_no_network() -> None:
     hostile = one.model_copy(update={"name": "<script>alert(1)</script>"})
     page = day_list_page([hostile])
     assert "<script>" not in page and "&lt;script&gt;" in page
-    big = morning_page(plan, situation, outlook, ["<b>moved</b>"], ["<i>news</i>"])
-    assert "<b>moved</b>" not in big and "&lt;b&gt;moved" in big
+    moved = Change(
+        block="x",
+        field="x",
+        pass_id="plant",
+        kinds=(),
+        to_start=plan.made_at,
+        text="<b>moved</b>",
+        cause="<b>rain</b>",
+    )
+    changes = Changes(old_plan="a", new_plan="b", rows=(moved,))
+    big = morning_page(plan, situation, outlook, changes, ["<i>news</i>"])
+    assert "<b>moved</b>" not in big and "&lt;b&gt;moved" in big and "&lt;b&gt;rain" in big
     for text in (page, big):
         assert not re.search(r"(?:src|href)\s*=|url\(|https?://|@import", text)
 

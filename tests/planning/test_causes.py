@@ -110,7 +110,7 @@ def test_who_is_away_on_another_day_is_the_cause_only_by_way_of_others() -> None
     new = plan(block("f1/plant/1", 3, "08:00"), block("f2/plant/1", 4, "08:00"))
     rows = {row.field: row for row in compare(old, new, [away], make.farm(3)).rows}
     assert rows["f1"].because == "Because: Ann is away on Monday." and rows["f1"].direct
-    assert rows["f2"].because == "Follows from: Ann is away on Monday." and not rows["f2"].direct
+    assert rows["f2"].because == "Along with: Ann is away on Monday." and not rows["f2"].direct
 
 
 def test_a_machine_out_of_order_for_good_is_the_cause_of_all_that_it_had_to_do() -> None:
@@ -142,7 +142,7 @@ def test_what_follows_from_ground_says_the_rain_and_not_the_odds_of_another_fiel
         ).rows
     }
     assert rows["f1"].direct and "fell from 80% to 20%" in rows["f1"].because
-    assert rows["f2"].because == "Follows from: 0.40 in of rain on the whole farm."
+    assert rows["f2"].because == "Along with: 0.40 in of rain on the whole farm."
 
 
 def test_silence_is_said_once_for_each_pass_with_all_its_fields() -> None:
@@ -171,9 +171,7 @@ def test_rain_before_the_end_of_what_was_not_done_is_named_and_rain_after_it_is_
     new = plan(block("f1/plant/1", 1, "08:00"), made=EVENING)
     soon, late = (replace(RAIN, at=make.at(0, clock)) for clock in ("10:00", "13:00"))
     row = only(old, new, soon)
-    assert row.because == (
-        "Because: 0.40 in of rain on the whole farm; nobody has reported plant in f1 done."
-    )
+    assert row.because == ("Because: 0.40 in of rain on the whole farm; nobody has reported it done.")
     assert row.unreported and row.event_id == "e1"
     assert only(old, new, late).because == "Because: nobody has reported plant in f1 done."
 

@@ -97,7 +97,7 @@ def test_what_follows_from_another_change_names_its_news():
     )
     rows = {row.field: row for row in compare(old, new, [RAIN]).rows}
     assert (rows["f1"].event_id, rows["f1"].direct) == ("e2", False)
-    assert rows["f1"].because == "Follows from: 20 mm of rain on f2."
+    assert rows["f1"].because == "Along with: 20 mm of rain on f2."
     assert rows["f3"].event_id is None and rows["f3"].because == "Because a better plan was found."
 
 
