@@ -3,19 +3,21 @@
 from __future__ import annotations
 
 import re
+import shlex
 import unicodedata
 from collections import Counter
+from collections.abc import Mapping
 from dataclasses import replace
 from typing import Any
 
-from adapters.boundaries.columns import HEADINGS, which
+from adapters.boundaries.columns import HEADINGS, guessed, which
 from adapters.boundaries.found import BoundaryFaults, FoundField, Intake, RawFeature, RawFile, Words
 from adapters.boundaries.one_field import Sieve, one_field
 from adapters.boundaries.shapes import apart_km, overlaps
 from shared.errors import Fault
 
 WIDE_KM, SHARED_NOTE, SHARED_FAULT = 200.0, 0.02, 0.5
-MOST_FAULTS = 30
+MOST_FAULTS, SHOWN_UNNAMED = 30, 3
 
 
 def checked(raw: RawFile, file: str, words: Words) -> Intake:
@@ -33,6 +35,8 @@ def checked(raw: RawFile, file: str, words: Words) -> Intake:
         # What the rows lack is then often only the column that was meant.
         raise BoundaryFaults(sieve.faults, ())
     columns = which(headings, words.columns)
+    guesses = guessed([row.values for row in raw.rows], headings, columns)
+    _unused(headings, columns, guesses, sieve)
     rows = [row for row in raw.rows if not _without_shape(row, raw.listed, sieve)]
     found = [one_field(row, number, columns, sieve) for number, row in enumerate(rows, 1)]
     kept = [
@@ -50,12 +54,8 @@ def checked(raw: RawFile, file: str, words: Words) -> Intake:
             [Fault(file, "the file", "", "holds no field to plan", "at least one field in corn or soybean")]
         )
     _wide(kept, sieve)
-    unused = [name for name in headings if name not in columns.values() and name.lower() != "id"]
-    if unused:
-        sieve.notes.append(
-            f"Columns that were not used: {', '.join(unused[:12])}{' ...' if len(unused) > 12 else ''}."
-        )
-    return Intake(tuple(_with_ids([one for _, one, _ in kept])), tuple(dict.fromkeys(sieve.notes)))
+    _unnamed(sieve)
+    return Intake(tuple(_with_ids([one for _, one, _ in kept])), tuple(dict.fromkeys(sieve.notes)), guesses)
 
 
 def _said_columns(words: Words, headings: list[str], sieve: Sieve) -> None:
@@ -65,6 +65,30 @@ def _said_columns(words: Words, headings: list[str], sieve: Sieve) -> None:
             sieve.fault("--column", f"{key}={name}", "is about nothing of a field", ", ".join(HEADINGS))
         elif name not in headings:
             sieve.fault("--column", name, "is no column of the file", ", ".join(headings[:30]) or "(none)")
+
+
+def _unused(
+    headings: list[str], columns: Mapping[str, str], guesses: Mapping[str, str], sieve: Sieve
+) -> None:
+    """Say which columns mean nothing here, and which of them look as if they should."""
+    unused = [name for name in headings if name not in columns.values() and name.lower() != "id"]
+    if unused:
+        sieve.notes.append(
+            f"Columns that were not used: {', '.join(unused[:12])}{' ...' if len(unused) > 12 else ''}."
+        )
+    for key, name in guesses.items():
+        sieve.notes.append(
+            f"{name} looks like the {key} of a field: --column {shlex.quote(f'{key}={name}')} takes it."
+        )
+
+
+def _unnamed(sieve: Sieve) -> None:
+    """Say which fields got a name that nobody gave them; of many, the first and the last."""
+    if len(sieve.unnamed) > SHOWN_UNNAMED:
+        first, last = sieve.unnamed[0][1], sieve.unnamed[-1][1]
+        sieve.notes.append(f"{len(sieve.unnamed)} fields have no name and are called {first!r} to {last!r}.")
+        return
+    sieve.notes += [f"{label} has no name and is called {name!r}." for label, name in sieve.unnamed]
 
 
 def _some(sieve: Sieve) -> list[Fault]:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Iterable, Mapping
+from collections.abc import Callable, Iterable, Mapping, Sequence
 from typing import Any
 
 from shared.units import UnitFault, parse, show
@@ -54,6 +54,28 @@ def which(headings: Iterable[str], said: Mapping[str, str]) -> dict[str, str]:
             found[key] = fits[0]
             taken.add(fits[0])
     return found
+
+
+def guessed(
+    rows: Sequence[Mapping[str, Any]], headings: Iterable[str], found: Mapping[str, str]
+) -> dict[str, str]:
+    """Return key -> heading of columns that no heading tells but whose values look like a crop, a cover, a soil or names."""
+    tests: dict[str, Callable[[str], object]] = {
+        "crop": lambda text: len(text) > 2 and crop_of(text),
+        "texture": lambda text: len(text) > 4 and texture_of(text),
+        "cover": cover_of,
+        "name": lambda text: not re.fullmatch(r"[\d.,:/ -]*", text),
+    }
+    rest = [name for name in headings if name not in found.values()]
+    out: dict[str, str] = {}
+    for key, fits in tests.items():
+        for name in rest if key not in found else []:
+            texts = [str(row[name]).strip() for row in rows if row.get(name) not in (None, "")]
+            named = key != "name" or len({text.casefold() for text in texts}) == len(rows)
+            if name not in out.values() and texts and named and all(fits(text) for text in texts):
+                out[key] = name
+                break
+    return out
 
 
 def crop_of(text: str) -> Crop | None:
@@ -121,5 +143,5 @@ def shown_ac(area_ha: float, us: bool = True) -> str:
 
 
 __all__ = [
-    "HEADINGS", "UnitFault", "area_ha_of", "bare", "cover_of", "crop_of", "shown_ac", "texture_of", "which", "yes_of",
+    "HEADINGS", "UnitFault", "area_ha_of", "bare", "cover_of", "crop_of", "guessed", "shown_ac", "texture_of", "which", "yes_of",
 ]  # fmt: skip

@@ -90,10 +90,17 @@ class FoundField:
 
 @dataclass(frozen=True)
 class Intake:
-    """Fields ready to become a farm, and what a person should know of the file."""
+    """Fields ready to become a farm, and what a person should know of the file.
+
+    Attributes
+    ----------
+    guesses : mapping
+        Columns that were not used, by the key that their values look like (``crop``, ``name``, ...); for a person to say.
+    """
 
     fields: tuple[FoundField, ...]
     notes: tuple[str, ...]
+    guesses: Mapping[str, str] = field(default_factory=dict)
 
     @property
     def area_ha(self) -> float:

@@ -30,6 +30,7 @@ class Sieve:
     faults: list[Fault] = field(default_factory=list)
     mends: list[str] = field(default_factory=list)
     notes: list[str] = field(default_factory=list)
+    unnamed: list[tuple[str, str]] = field(default_factory=list)
 
     def fault(self, key: str, value: Any, problem: str, allowed: str, mend: str = "") -> None:
         self.faults.append(Fault(self.file, key, str(value)[:60], problem, allowed))
@@ -48,7 +49,7 @@ def one_field(
     name = said.pop("name", "") or said.get("id", "")
     if not name:
         name = f"Field {number}"
-        sieve.notes.append(f"{row.label} has no name and is called {name!r}.")
+        sieve.unnamed.append((row.label, name))
     # Spreadsheets are full of spaces that are none (U+00A0); a name must be found again by who types it.
     shown = " ".join("".join(mark if mark.isprintable() else " " for mark in name).split())
     name = shown.lstrip(FORMULA_MARKS)[:NAME_MOST].strip() or f"Field {number}"

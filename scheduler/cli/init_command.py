@@ -158,13 +158,24 @@ def _read(source: Path, said: dict[str, Any], columns: tuple[str, ...], asks: bo
     )
     while True:
         try:
-            return read_intake(source, words)
+            intake = read_intake(source, words)
+            more = _ask_columns(intake.guesses) if asks else {}
+            return read_intake(source, replace(words, columns={**words.columns, **more})) if more else intake
         except FitgroundError as error:
             mends = is_mendable(error)
             if not asks or not mends:
                 raise
             click.echo(str(error))
             words = _ask_mend(words, mends, error)
+
+
+def _ask_columns(guesses: Any) -> dict[str, str]:
+    """Return the columns that the user says are what their values look like."""
+    return {
+        key: name
+        for key, name in guesses.items()
+        if click.confirm(f"Column {name!r} looks like the {key} of a field. Take it?", default=True)
+    }
 
 
 def _ask_mend(words: Any, mends: frozenset[str], error: FitgroundError) -> Any:

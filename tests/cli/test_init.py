@@ -54,6 +54,25 @@ def test_the_conversation_asks_and_the_answers_are_written(tmp_path: Path) -> No
     ]
 
 
+def test_the_conversation_asks_for_columns_that_look_like_something(tmp_path: Path) -> None:
+    source, folder = tmp_path / "list.csv", tmp_path / "farm"
+    source.write_text(
+        "Piece,acres,lat,lon,CRP27\nLow Meadow,20,42,-93,soybean\nCrane Marsh,30,42.01,-93,corn\n"
+    )
+    answers = ["y", "n", "none", "", "us"]
+    result = init(folder, "--ask", "--name", "X", "--from", source, *BEGIN, keys="\n".join(answers) + "\n")
+    assert result.exit_code == 0, result.output
+    assert (
+        "Column 'CRP27' looks like the crop" in result.output
+        and "'Piece' looks like the name" in result.output
+    )
+    farm, _ = build_farm(read_farm_folder(folder))
+    assert [(one.name, one.crop.value) for one in farm.fields] == [
+        ("Field 1", "soybean"),
+        ("Field 2", "corn"),
+    ]
+
+
 def test_no_in_the_conversation_leaves_nothing(tmp_path: Path) -> None:
     source, folder = geojson(tmp_path / "f.geojson", feature(bow_tie(), name="Tie")), tmp_path / "farm"
     result = init(folder, "--ask", "--name", "X", "--from", source, keys="n\n")

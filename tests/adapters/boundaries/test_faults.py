@@ -226,3 +226,31 @@ def test_a_list_out_of_a_workbook(tmp_path: Path) -> None:
     ]
     text = str(refused(saved(["South", "=2*20", 42.1, -93.0])))
     assert "has no area" in text, "a formula that no program has worked out is no value"
+
+
+def test_columns_whose_values_tell_what_they_are_are_guessed_and_said(tmp_path: Path) -> None:
+    path = tmp_path / "list.csv"
+    rows = ["Piece,Hectares,Lat,Lon,CRP27,Ground,Under,Tax"]
+    rows += [
+        f"Piece {k},8,42.{k},-93,{crop},SiCL,rye,{k}"
+        for k, crop in enumerate(("corn", "soybean", "corn", "corn"))
+    ]
+    path.write_text("\n".join(rows))
+    found = read_fields(path)
+    assert found.guesses == {"name": "Piece", "crop": "CRP27", "cover": "Under"}, (
+        "a code of four letters may be anything"
+    )
+    said = list(found.notes)
+    assert said[0] == "Columns that were not used: Piece, CRP27, Ground, Under, Tax."
+    assert "CRP27 looks like the crop of a field: --column crop=CRP27 takes it." in said
+    assert "4 fields have no name and are called 'Field 1' to 'Field 4'." in said
+    assert not any("crop" in one.values for one in found.fields), "a guess is for a person to take"
+    taken = read_fields(path, Words(columns=found.guesses))
+    assert not taken.guesses and [one.name for one in taken.fields][:2] == ["Piece 0", "Piece 1"]
+    assert [one.values["crop"] for one in taken.fields] == ["corn", "soybean", "corn", "corn"]
+
+
+def test_a_column_of_mixed_values_is_no_guess(tmp_path: Path) -> None:
+    path = tmp_path / "list.csv"
+    path.write_text("name,acres,lat,lon,plan\nA,20,42,-93,corn\nB,20,42.1,-93,wheat\n")
+    assert not read_fields(path).guesses
