@@ -22,8 +22,8 @@ NEWS_HELP = """Take plain news and keep it. What can be said:
 \b
   rain FIELD|all "0.8 in"             gauge reading
   started FIELD PASS                  somebody is at work on it     paused FIELD PASS
-  done FIELD PASS "40 ac"             area done since the last report
-  finished FIELD PASS                 the pass is done in this field
+  done FIELD PASS ["40 ac"]           area done since the last report; without an area all of it
+  finished FIELD PASS                 the same as done without an area
   cancel FIELD PASS                   it will not be done
   down MACHINE [--until TIME]         machine out of order      back MACHINE
   away OPERATOR [--until TIME]        somebody is off           back OPERATOR

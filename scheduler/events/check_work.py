@@ -6,6 +6,7 @@ from scheduler.events import kinds
 from scheduler.events.check_names import clock, known_operator, known_pass, known_rig
 from scheduler.events.report import Report
 from scheduler.events.situation import Situation
+from scheduler.events.skipped import LEAST_HA, skipped_before
 from shared.errors import ReportRefused
 from shared.units import show
 
@@ -27,7 +28,7 @@ def began(body: kinds.Body, report: Report, situation: Situation) -> Checked:
         )
     if isinstance(body, kinds.PassPaused) and state.running is None:
         return body, (f"{body.pass_id} in {body.field} was not reported begun; noted all the same",)
-    return body, ()
+    return body, _skipped(situation, body.field, body.pass_id, wholly=False)
 
 
 def progress(body: kinds.Body, report: Report, situation: Situation) -> Checked:
@@ -59,7 +60,8 @@ def progress(body: kinds.Body, report: Report, situation: Situation) -> Checked:
     if over > 0:
         note = f"only {show(left, 'area_ha', farm.units)} was left; counted as that, and the pass as finished"
         return body.model_copy(update={"area_ha": left}), (note,)
-    return body, ()
+    wholly = over > -LEAST_HA
+    return body, _skipped(situation, body.field, body.pass_id, wholly)
 
 
 def finish(body: kinds.Body, report: Report, situation: Situation) -> Checked:
@@ -71,7 +73,18 @@ def finish(body: kinds.Body, report: Report, situation: Situation) -> Checked:
         raise ReportRefused(f"{body.pass_id} in {body.field} was finished before; nothing was noted.")
     if state.cancelled:
         raise ReportRefused(f"{body.pass_id} in {body.field} was cancelled; correct that report first.")
-    return body, ()
+    return body, _skipped(situation, body.field, body.pass_id, wholly=True)
+
+
+def _skipped(situation: Situation, field: str, pass_id: str, wholly: bool) -> tuple[str, ...]:
+    """Return a note where work before it was not reported."""
+    before = skipped_before(situation, field, pass_id, wholly)
+    if not before:
+        return ()
+    names = " and ".join(situation.farm.pass_label(name) for name in before)
+    if len(before) > 1:
+        return (f"{names}, which come before it, are not reported done there; if they are, say so",)
+    return (f"{names}, which comes before it, is not reported done there; if it is, say so",)
 
 
 def cancel(body: kinds.Body, report: Report, situation: Situation) -> Checked:

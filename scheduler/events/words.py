@@ -40,7 +40,9 @@ class _Words(Reader):
             "field": place, "pass_id": self.pass_id(place, what), "why": self.why(),
         } | who  # fmt: skip
 
-    def done(self, where: str, what: str, area: str) -> tuple[EventKind, dict[str, Any]]:
+    def done(self, where: str, what: str, area: str = "") -> tuple[EventKind, dict[str, Any]]:
+        if not area:
+            return self.finished(where, what)
         place = self.field(where)
         body = {
             "field": place,
@@ -185,7 +187,7 @@ VERBS: dict[str, tuple[str, int, int]] = {
     "rain": ('rain FIELD|all "0.8 in"', 2, 2),
     "started": ("started FIELD PASS [--operator NAME] [--rig RIG]", 2, 2),
     "paused": ("paused FIELD PASS [--why WHY]", 2, 2),
-    "done": ('done FIELD PASS "40 ac"', 3, 3),
+    "done": ('done FIELD PASS "40 ac", or done FIELD PASS for all of it', 2, 3),
     "finished": ("finished FIELD PASS", 2, 2),
     "cancel": ("cancel FIELD PASS", 2, 2),
     "down": ("down MACHINE [--until TIME]", 1, 1),

@@ -28,7 +28,7 @@ COLUMNS = (
     "programme", "expected_yield", "guidance_line", "row_spacing", "done", "planted_on", "hazards", "note",
 )  # fmt: skip
 PROGRAMMES = {"corn": "corn", "soybean": "beans"}
-SAMPLE_STOCKS = Stocks(6000, 110, 130, 90, 120)
+SAMPLE_STOCKS = Stocks(6000, 110, 130, 90, 120, 50)
 SAMPLE_HA = 109.3
 
 

@@ -16,6 +16,7 @@ ROWS = (8, 12, 16, 24)
 HECTARE_AC = 2.471053814671653
 NITROGEN_GAL_AC, CORN_SEEDS_AC, BEAN_SEEDS_AC, SPRAY_GAL_AC = 39.0, 34_000.0, 140_000.0, 0.25
 CORN_BAG, BEAN_BAG = 80_000.0, 140_000.0
+COVER_LB_AC, COVER_BAG_LB = 15.0, 50.0
 SPARE = 1.08
 """Bought beyond the need: overlap, what stays in tanks."""
 
@@ -65,6 +66,7 @@ class Stocks:
     bean_bags: int
     burndown_gal: int
     post_gal: int
+    cover_bags: int
 
 
 def fleet_for(area_ha: float) -> Fleet:
@@ -84,7 +86,7 @@ def stocks_for(corn_ha: float, bean_ha: float) -> Stocks:
     return Stocks(
         nitrogen_gal=_up(corn * NITROGEN_GAL_AC / 2, 500), corn_bags=_up(corn * CORN_SEEDS_AC / CORN_BAG, 10),
         bean_bags=_up(beans * BEAN_SEEDS_AC / BEAN_BAG, 10), burndown_gal=_up((corn + beans) * SPRAY_GAL_AC, 10),
-        post_gal=_up(corn * SPRAY_GAL_AC, 10),
+        post_gal=_up(corn * SPRAY_GAL_AC, 10), cover_bags=_up(corn * COVER_LB_AC / COVER_BAG_LB, 10),
     )  # fmt: skip
 
 

@@ -80,11 +80,13 @@ class Changes(PlanRecord):
         return [f"{row.text} {row.because}".strip() for row in self.rows]
 
     def unreported(self, farm: Farm | None = None) -> list[str]:
-        """Return a sentence for each pass of which nobody reported what should be begun or done by now."""
-        silent = [(row.field, row.pass_id) for row in self.rows if row.unreported]
+        """Return a sentence on what nobody reported and should be begun or done by now; none where there is nothing."""
+        silent = Names(farm).works((row.field, row.pass_id) for row in self.rows if row.unreported)
+        if not silent:
+            return []
+        said = "; ".join(silent)
         return [
-            f"Nobody has reported {work}: the plan counts it as not done. If it is, report it and plan anew."
-            for work in Names(farm).works(silent)
+            f"Nobody has reported {said}: the plan counts it as not done. If it is, report it and plan anew."
         ]
 
     def of_operator(self, operator: str) -> tuple[Change, ...]:

@@ -11,6 +11,7 @@ from datetime import date, datetime, timedelta
 from zoneinfo import ZoneInfo
 
 from scheduler.events.situation import FieldPass, Situation
+from scheduler.events.skipped import unreported_before
 from scheduler.planning.jobs import LEAST_HA, licences_for, rate_factor, skilled
 from scheduler.planning.plan import Plan, Worry
 from scheduler.planning.ready import block_products
@@ -29,7 +30,8 @@ NO_ROOM = "{job} in {place}: the window closes on {closes}, {left_ha} find no ro
 TIGHT = "{job} in {place}: planned to end on {ends}, the window closes on {closes}."
 DOUBTFUL = "{job} in {place}, {start}: odds of only {chance}."
 DOUBTFUL_PINNED = "{job} in {place}, {start}: odds of only {chance}, pinned."
-OF_PASSES = (CLOSED, NO_ROOM, TIGHT, DOUBTFUL, DOUBTFUL_PINNED)
+SKIPPED = "{job} in {place}: not reported done, though work that comes after it is."
+OF_PASSES = (SKIPPED, CLOSED, NO_ROOM, TIGHT, DOUBTFUL, DOUBTFUL_PINNED)
 """Lines that a crew list shows in its own language (crew/translations)."""
 
 
@@ -49,11 +51,11 @@ def worries(plan: Plan, situation: Situation, outlook: Outlook) -> tuple[Worry, 
 
 def _closing(plan: Plan, situation: Situation, outlook: Outlook) -> list[Worry]:
     """Windows that close while area would still be left."""
-    names = Names(situation.farm)
-    found = []
+    names, missing = Names(situation.farm), unreported_before(situation)
+    found = [_of_pass(names, 3, SKIPPED, key) for key in missing]
     for (field, pass_id), window in outlook.windows.items():
         left = situation.left_ha(field, pass_id)
-        if window.closes is None or left < LEAST_HA:
+        if window.closes is None or left < LEAST_HA or (field, pass_id) in missing:
             continue
         days = (window.closes - plan.first_day).days
         if days >= plan.days:

@@ -10,6 +10,8 @@ from adapters.storage.lease import SqlLease
 from scheduler.events.derive import situation as derive_situation
 from scheduler.events.describe import at_work
 from scheduler.events.news import worked_on
+from scheduler.events.situation import Situation
+from scheduler.events.skipped import unreported_before
 from scheduler.events.state import State
 from scheduler.planning.plan import Plan
 from scheduler.planning.wording import Names
@@ -75,6 +77,7 @@ class Status:
 def status(workspace: Workspace, now: datetime) -> Status:
     """Return how things stand."""
     state, plan = read_state(workspace), latest_plan(workspace)
+    situation = derive_situation(workspace.farm, state, now)
     forecast = workspace.forecasts.newest(now)
     issued = None if forecast is None else forecast.issued_at
     forecast_age = None if issued is None else (now - issued) / timedelta(hours=1)
@@ -88,8 +91,8 @@ def status(workspace: Workspace, now: datetime) -> Status:
         plan_method="" if plan is None else plan.method, plan_gap=None if plan is None else plan.value.gap,
         draft_waits=bool(workspace.book.mark(DRAFT)),
         worries=() if plan is None else tuple(worry.text for worry in plan.worries if worry.severity >= 2), service=service,
-        needs=_needs(workspace, now, plan, state, forecast_age, (*state.refused, *damaged), service),
-        at_work=tuple(at_work(derive_situation(workspace.farm, state, now))),
+        needs=_needs(workspace, now, plan, state, situation, forecast_age, (*state.refused, *damaged), service),
+        at_work=tuple(at_work(situation)),
     )  # fmt: skip
 
 
@@ -99,10 +102,11 @@ def _unplanned(state: State, plan: Plan | None, time_zone: str) -> int:
 
 
 def _needs(
-    workspace: Workspace, now: datetime, plan: Plan | None, state: State, forecast_age_h: float | None, refused: tuple[str, ...],
-    service: str,
+    workspace: Workspace, now: datetime, plan: Plan | None, state: State, situation: Situation, forecast_age_h: float | None,
+    refused: tuple[str, ...], service: str,
 ) -> tuple[str, ...]:  # fmt: skip
-    out = []
+    out: list[str] = []
+    names, silent = Names(situation.farm), list[tuple[str, str]]()
     if plan is None:
         out.append("No plan was issued yet.")
     elif plan.method == "rule":
@@ -119,8 +123,11 @@ def _needs(
     if workspace.book.mark(DRAFT):
         out.append("A plan made after news waits for somebody to issue it.")
     if plan is not None:
-        works = Names(workspace.farm).works(_silent(plan, state, now))
+        silent = _silent(plan, state, now)
+        works = names.works(silent)
         out += [f"Nobody has reported {work}, which should be over by now." for work in works]
+    missing = names.works(work for work in unreported_before(situation) if work not in silent)
+    out += [f"Nobody has reported {work} done, though work that comes after it is." for work in missing]
     out += refused
     return tuple(out)
 

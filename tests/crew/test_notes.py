@@ -11,11 +11,12 @@ from scheduler.crew.day_list import day_list
 from scheduler.crew.language import Words, catalogue
 from scheduler.crew.notes import notes_of
 from scheduler.planning.plan import Plan, Worry
-from scheduler.planning.worries import CLOSED, DOUBTFUL, DOUBTFUL_PINNED, NO_ROOM, OF_PASSES, TIGHT
+from scheduler.planning.worries import CLOSED, DOUBTFUL, DOUBTFUL_PINNED, NO_ROOM, OF_PASSES, SKIPPED, TIGHT
 from tests.crew.builders import morning
 
 DAY = date(2027, 5, 12)
 SPANISH = {
+    SKIPPED: ({}, ": nadie lo ha anotado como hecho, aunque sí un trabajo posterior."),
     CLOSED: ({"closes": "2027-05-12", "left_ha": "8.09"}, ": la ventana cerró el miércoles 12 de mayo y quedan 20\u00a0ac."),
     NO_ROOM: ({"closes": "2027-05-12", "left_ha": "0.81"}, ": la ventana cierra el miércoles 12 de mayo; 2.0\u00a0ac no caben en el plan."),
     TIGHT: (

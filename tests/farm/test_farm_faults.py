@@ -77,7 +77,7 @@ CASES: list[tuple[str, Change, tuple[str, ...]]] = [
     ("lag contradicts", (T, 'at_least = "2 h", at_most = "14 days"', 'at_least = "20 days", at_most = "14 days"'),
      (T, "at_most", "below at_least")),
     ("no rig for a pass", (T, 'operations = ["plant"]', 'operations = ["interseed"]'), ("plant", "can be done by no rig")),
-    ("nobody has the skill", (T, '"terminate", "spray", "scout", "tender"]', '"scout", "tender"]'),
+    ("nobody has the skill", (T, '"terminate", "spray", "scout", "tissue-sample", "tender"]', '"scout", "tissue-sample", "tender"]'),
      (T, "terminate", "a skill that nobody has")),
     ("nobody holds the licence", (T, 'licences = [{ name = "applicator", expires = "2029-03-31" }]', "licences = []"),
      (T, "applicator", "held by nobody")),

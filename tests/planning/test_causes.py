@@ -157,6 +157,10 @@ def test_silence_is_said_once_for_each_pass_with_all_its_fields() -> None:
         "Nobody has reported plant in f1 and f2: the plan counts it as not done. If it is, report it and plan anew."
     ]
     assert compare(old, plan(*old.blocks), [RAIN], make.farm(3)).unreported() == []
+    more = plan(*old.blocks, block("f3/band/1", 0, "06:00"))
+    again = plan(*new.blocks, block("f3/band/1", 2, "06:00"), made=EVENING)
+    (both,) = compare(more, again, [RAIN], make.farm(3)).unreported(make.farm(3))
+    assert both.startswith("Nobody has reported plant in f1 and f2; band in f3: the plan")
 
 
 def test_work_begun_before_its_time_names_who_began_it() -> None:

@@ -121,7 +121,7 @@ def test_a_tissue_result_changes_what_is_recorded(tmp_path: Path) -> None:
     row = next(
         one
         for one in tables(workspace)["nitrogen"]
-        if (one["field"], one["pass"]) == ("Home Piece", "Side-dress")
+        if (one["field"], one["pass"]) == ("Home Piece", "Side-dress and interseed")
     )
     assert row["applied_n_lb_per_ac"] == pytest.approx(15 * 11.06 * 0.32 * 0.75, abs=0.06)
 

@@ -98,6 +98,22 @@ def test_what_should_be_over_and_nobody_reported_is_asked_for(office: Office, cl
     assert not [need for need in office.status().needs if "Nobody has reported" in need]
 
 
+def test_work_reported_out_of_turn_asks_for_what_comes_before_it(manager: TestClient, office: Office) -> None:
+    situation = office.view().situation
+    field = next(f for f, name in situation.passes if name == "plant" and situation.left_ha(f, "band") > 0)
+    label = situation.farm.field_by_id[field].label
+    manager.post("/news", data={"form_token": form_token(manager), "words": f"done {field} plant"})
+    (asked,) = [
+        need
+        for need in office.status().needs
+        if "though work that comes after it is" in need and "Band" in need
+    ]
+    assert asked == f"Nobody has reported Band nitrogen in {label} done, though work that comes after it is."
+    assert asked in words(manager.get("/").text)
+    manager.post("/news", data={"form_token": form_token(manager), "words": f"done {field} band"})
+    assert not [need for need in office.status().needs if "Band nitrogen" in need]
+
+
 def test_a_plan_older_than_the_news_is_not_issued(manager: TestClient, office: Office) -> None:
     token = form_token(manager)
     finished(manager, manager.post("/plan", data={"form_token": token}, headers=HTMX).text)

@@ -166,7 +166,7 @@ def test_lists_in_csv_files_are_changed_there(folder: Path) -> None:
     ]
     rows += [
         "planter,implement,home,16 mph,20 ft,5 mph,,plant,tractor,,1600000,,8,30 in,",
-        "nitrogen-bar,implement,home,16 mph,20 ft,6 mph,1000 gal,band-nitrogen;side-dress,tractor,truck,,,8,30 in,24 in",
+        "nitrogen-bar,implement,home,16 mph,20 ft,6 mph,1000 gal,band-nitrogen;side-dress;interseed,tractor,truck,,,8,30 in,24 in",
     ]
     rows += ["truck,tender,home,40 mph,,,,,,,,,,,"]
     (folder / "farm.toml").write_text(text[:start] + text[end:])
