@@ -22,6 +22,7 @@ from shared.errors import ReportRefused
 
 DAYS = ("monday", "tuesday", "wednesday", "thursday", "friday", "saturday", "sunday")
 USAGE = "PASS [in FIELDS] by DATE|TIME"
+EVERYWHERE = ("all", "farm", "all fields", "every field", "everywhere")
 
 
 def read_demands(text: str, situation: Situation, now: datetime) -> tuple[Demand, ...]:
@@ -41,6 +42,8 @@ def read_demands(text: str, situation: Situation, now: datetime) -> tuple[Demand
         raise ReportRefused(f"{text!r} does not say what is to be done by when; write: {USAGE}.")
     place = len(low) - 1 - low[::-1].index("by")
     head, until = words[:place], _until(" ".join(words[place + 1 :]), situation, now)
+    if low[place - 1] == "everywhere" and place > 1:
+        head, place = head[:-1], place - 1
     split = low.index("in", 1) if "in" in low[1:place] else place
     named = _fields_named(" ".join(head[split + 1 :]), situation)
     return _demands(" ".join(head[:split]), named, until, situation)
@@ -49,6 +52,8 @@ def read_demands(text: str, situation: Situation, now: datetime) -> tuple[Demand
 def _fields_named(text: str, situation: Situation) -> list[str]:
     """Return the names in a list with commas and "and"; a field may have an "and" in its own name."""
     known = {name.casefold() for one in situation.farm.fields for name in (one.id, one.label)}
+    if text.casefold() in EVERYWHERE and text.casefold() not in known:
+        return []
     parts = [part.strip() for part in text.split(",")]
     split = [[part] if part.casefold() in known else part.split(" and ") for part in parts]
     return [name.removeprefix("and ").strip() for names in split for name in names if name.strip()]

@@ -70,6 +70,12 @@ def test_words_of_demands(situation: Situation) -> None:
     (today,) = read_demands("terminate in heron by mon", situation, NOW)
     assert today.until - NOW == timedelta(hours=19)
     everywhere = read_demands("scout by 2027-05-20", situation, NOW)
+    for said in (
+        "scout in all by 2027-05-20",
+        "scout everywhere by 2027-05-20",
+        "scout in every field by 2027-05-20",
+    ):
+        assert read_demands(said, situation, NOW) == everywhere
     assert {d.field for d in everywhere} == {f for f, name in situation.passes if name == "scout"}
 
 
