@@ -15,6 +15,7 @@ import re
 import tokenize
 from dataclasses import dataclass
 from functools import lru_cache
+from math import floor, log10
 
 import pint
 
@@ -243,6 +244,11 @@ def to_people(value: float, kind: str, system: str) -> tuple[float, str]:
     if kind == "share":
         return value * 100.0, "%"
     return value * factor(wanted.si, unit), unit
+
+
+def decimals(value: float, least: int = 1) -> int:
+    """Return the decimals that keep three figures of a value, at least `least`: a quart is 0.250 of a gallon, not 0.3."""
+    return least if value == 0 else min(6, max(least, 2 - floor(log10(abs(value)))))
 
 
 def show(value: float, kind: str, system: str, digits: int = 1) -> str:

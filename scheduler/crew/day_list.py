@@ -7,7 +7,14 @@ from typing import Any
 
 from scheduler.crew.cautions import DayFacts, cautions_for
 from scheduler.crew.language import Words
-from scheduler.crew.load_sheet import CrewRecord, LoadLine, amount_text, load_lines, rate_factor_of
+from scheduler.crew.load_sheet import (
+    CrewRecord,
+    LoadLine,
+    amount_text,
+    load_lines,
+    rate_factor_of,
+    water_text,
+)
 from scheduler.crew.notes import notes_of, pass_name
 from scheduler.crew.trips import first_yard, home_at, leaves_at
 from scheduler.events.situation import Situation, Span
@@ -240,10 +247,14 @@ def _totals(farm: Farm, stops: tuple[Stop, ...], words: Words) -> tuple[str, ...
     for stop in stops:
         for line in stop.loads:
             sums[line.product] = sums.get(line.product, 0.0) + line.amount
-    return tuple(
+    water = sums.pop("", 0.0)
+    out = [
         f"{farm.product_by_id[key].label}: {amount_text(farm, farm.product_by_id[key], amount, words)}"
         for key, amount in sums.items()
-    )
+    ]
+    if water:
+        out.append(f"{words('Water')}: {water_text(farm, water, words)}")
+    return tuple(out)
 
 
 def _to_report(stops: tuple[Stop, ...], words: Words) -> tuple[str, ...]:

@@ -6,16 +6,17 @@ Example of the trade (common practice): 24 gal/ac of 32 % solution, 12 gal to ea
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from math import ceil
 
 from pydantic import BaseModel, ConfigDict
 
 from scheduler.crew.language import Words
 from scheduler.farm.farm import Farm
-from scheduler.farm.product import Form, Product
+from scheduler.farm.product import Form, Product, ProductRate
 from scheduler.farm.programme import PassSpec
 from scheduler.farm.rig import Rig, hectares_per_load
-from shared.units import to_people
+from shared.units import decimals, to_people
 from shared.vocabulary import Operation
 
 _RATE = {Form.LIQUID: "rate_l_per_ha", Form.DRY: "rate_kg_per_ha", Form.SEED: "rate_seeds_per_ha"}
@@ -31,10 +32,12 @@ class CrewRecord(BaseModel):
 
 
 class LoadLine(CrewRecord):
-    """One product of one block, in SI and in words.
+    """One product of one block, or the water that carries it, in SI and in words.
 
     Attributes
     ----------
+    product : str
+        Its id; empty for the water.
     amount : float
         For the block's area, in the product's base unit (L, kg, seeds).
     nitrogen_kg_per_ha : float
@@ -86,17 +89,19 @@ def load_lines(
     words : Words
         Language of the texts.
     """
-    return tuple(_line(farm, rig, spec, index, area_ha, factor, words) for index in range(len(spec.products)))
+    per_load = None if rig is None else hectares_per_load(farm, rig.worker, spec, factor)
+    lines = [_line(farm, spec, item, per_load, area_ha, factor, words) for item in spec.products]
+    if spec.carrier_l_per_ha and spec.products:
+        lines.append(_water(farm, spec.carrier_l_per_ha, per_load, area_ha, words))
+    return tuple(lines)
 
 
 def _line(
-    farm: Farm, rig: Rig | None, spec: PassSpec, index: int, area_ha: float, factor: float, words: Words
-) -> LoadLine:
-    item = spec.products[index]
+    farm: Farm, spec: PassSpec, item: ProductRate, per_load: float | None, area_ha: float, factor: float, words: Words
+) -> LoadLine:  # fmt: skip
     product = farm.product_by_id[item.product]
     rate = rate_per_ha(product, item.rate, factor)
     amount = rate * area_ha
-    per_load = None if rig is None else hectares_per_load(farm, rig.worker, spec, factor)
     nitrogen = product.nitrogen_kg(rate)
     packages = None if product.package_amount is None else ceil(round(amount / product.package_amount, 6))
     return LoadLine(
@@ -109,19 +114,38 @@ def _line(
         loads=None if per_load is None else area_ha / per_load,
         area_per_load_ha=per_load,
         packages=packages,
-        rate_text=_rate_text(farm, spec, product, rate, words),
+        rate_text=_rate_text(farm, spec, product, rate, words) + _as_written(farm, item, product, rate),
         amount_text=amount_text(farm, product, amount, words),
-        load_text=_load_text(farm, area_ha, per_load, words),
+        load_text=_load_text(
+            farm, area_ha, per_load, words, lambda ha: _fill_text(farm, product, rate * ha, words)
+        ),
         nitrogen_text=_nitrogen_text(farm, nitrogen, area_ha, words),
     )
 
 
+def _water(farm: Farm, rate: float, per_load: float | None, area_ha: float, words: Words) -> LoadLine:
+    value, unit = to_people(rate, _RATE[Form.LIQUID], farm.units)
+    return LoadLine(
+        product="", name=words("Water"), form=Form.LIQUID.value, rate=rate, amount=rate * area_ha,
+        loads=None if per_load is None else area_ha / per_load, area_per_load_ha=per_load,
+        rate_text=f"{words.number(value, decimals(value))} {unit}", amount_text=water_text(farm, rate * area_ha, words),
+        load_text=_load_text(farm, area_ha, per_load, words, lambda ha: water_text(farm, rate * ha, words)),
+    )  # fmt: skip
+
+
+def _as_written(farm: Farm, item: ProductRate, product: Product, rate: float) -> str:
+    """Return the rate in the farm's own words where it stands there in another unit, as labels do."""
+    unit = to_people(rate, _RATE[product.form], farm.units)[1]
+    moved = abs(product.rate(item.rate) - rate) > 1e-9 * rate
+    return "" if moved or unit in item.rate else f" ({item.rate})"
+
+
 def _rate_text(farm: Farm, spec: PassSpec, product: Product, rate: float, words: Words) -> str:
     value, unit = to_people(rate, _RATE[product.form], farm.units)
-    digits = 0 if product.form is Form.SEED else 1
+    digits = 0 if product.form is Form.SEED else decimals(value)
     text = f"{words.number(value, digits)} {unit}"
     if product.form is Form.LIQUID and _TWO_SIDED & set(spec.operations) and product.nitrogen_share > 0:
-        side = f"{words.number(value / 2, digits)} {unit.split('/')[0]}"
+        side = f"{words.number(value / 2, decimals(value / 2))} {unit.split('/')[0]}"
         text += " " + words("({amount} to each side of the row)", amount=side)
     return text
 
@@ -130,13 +154,31 @@ def amount_text(farm: Farm, product: Product, amount: float, words: Words) -> st
     """Return an amount as people count it: packages where there are any, else gallons, pounds, litres."""
     value, unit = to_people(amount, _AMOUNT[product.form], farm.units)
     if product.package_amount is None:
-        return f"{words.number(value)} {unit}"
+        digits = 0 if product.form is Form.SEED else decimals(value, 0)
+        return f"{words.number(value, digits)} {unit}"
     count = ceil(round(amount / product.package_amount, 6))
     bags = words("{count} bags", count=words.number(count))
     return bags if product.form is Form.SEED else f"{bags} ({words.number(value)} {unit})"
 
 
-def _load_text(farm: Farm, area_ha: float, per_load_ha: float | None, words: Words) -> str:
+def water_text(farm: Farm, litres: float, words: Words) -> str:
+    """Return an amount of water as people count it."""
+    value, unit = to_people(litres, _AMOUNT[Form.LIQUID], farm.units)
+    return f"{words.number(value, decimals(value, 0))} {unit}"
+
+
+def _fill_text(farm: Farm, product: Product, amount: float, words: Words) -> str:
+    """Return what goes into a machine at once: of packages also a part, since a box is filled to where it is full."""
+    if product.package_amount is None:
+        return amount_text(farm, product, amount, words)
+    count = round(amount / product.package_amount, 1)
+    return words("{count} bags", count=words.number(count, 0 if count.is_integer() else 1))
+
+
+def _load_text(
+    farm: Farm, area_ha: float, per_load_ha: float | None, words: Words, amount_on: Callable[[float], str]
+) -> str:
+    """Say how many loads an area takes, and what goes into each: `amount_on` tells the amount for hectares."""
     if per_load_ha is None:
         return ""
     loads = ceil(round(area_ha / per_load_ha, 6))
@@ -144,7 +186,10 @@ def _load_text(farm: Farm, area_ha: float, per_load_ha: float | None, words: Wor
     each = f"{words.number(value, 1)} {unit}"
     if loads <= 1:
         return words("one load is enough (a full load covers {area})", area=each)
-    return words("{loads} loads, refill every {area}", loads=loads, area=each)
+    return words(
+        "{loads} loads, refill every {area}: {full} in each full one, {last} in the last", loads=loads, area=each,
+        full=amount_on(per_load_ha), last=amount_on(area_ha - (loads - 1) * per_load_ha),
+    )  # fmt: skip
 
 
 def _nitrogen_text(farm: Farm, nitrogen_kg_per_ha: float, area_ha: float, words: Words) -> str:

@@ -7,7 +7,7 @@ from datetime import date, datetime, timedelta
 
 from scheduler.farm.farm import Farm
 from scheduler.farm.product import Form
-from shared.units import show
+from shared.units import decimals, show, to_people
 
 KIND_OF_FORM = {Form.LIQUID: "volume_l", Form.DRY: "mass_kg", Form.SEED: "count"}
 
@@ -94,4 +94,6 @@ class Names:
             return f"{amount:,.0f}"
         if found.package_amount:
             return f"{amount / found.package_amount:,.1f} packages"
-        return show(amount, KIND_OF_FORM[found.form], self.farm.units if self.farm else "metric", 0)
+        kind, system = KIND_OF_FORM[found.form], self.farm.units if self.farm else "metric"
+        digits = 0 if found.form is Form.SEED else decimals(to_people(amount, kind, system)[0], 0)
+        return show(amount, kind, system, digits)

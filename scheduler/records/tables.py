@@ -12,7 +12,7 @@ from scheduler.planning.jobs import licences_for
 from scheduler.records.done import Done
 from scheduler.records.weather_then import weather_then
 from shared.record_table import Cell, RecordTable
-from shared.units import KINDS, to_people
+from shared.units import KINDS, decimals, to_people
 from shared.vocabulary import Operation
 from shared.weather_records import HourlyWeather
 
@@ -144,8 +144,8 @@ def _application(farm: Farm, one: Done, product_id: str, observed: HourlyWeather
         )  # fmt: skip
     return (
         str(one.day), None if one.start is None else f"{one.start:%H:%M}", None if one.end is None else f"{one.end:%H:%M}", one.field.label,
-        one.field.crop.value, product.label, product.registration or None, "yes" if product.restricted_use else "no", round(shown_rate, 3),
-        rate_unit, _to(farm, one.area_ha, "area_ha"), round(amount, 1), amount_unit, *weather, person.label if person else None,
+        one.field.crop.value, product.label, product.registration or None, "yes" if product.restricted_use else "no", round(shown_rate, decimals(shown_rate, 3)),
+        rate_unit, _to(farm, one.area_ha, "area_ha"), round(amount, decimals(amount)), amount_unit, *weather, person.label if person else None,
         held.name if held else None, (held.number or None) if held else None, str(held.expires) if held and held.expires else None, one.event_id,
     )  # fmt: skip
 

@@ -2,10 +2,16 @@
 
 from __future__ import annotations
 
+import math
+import re
+
 import pytest
+from hypothesis import given
+from hypothesis import strategies as st
 
 from scheduler.crew.language import Words
 from scheduler.crew.load_sheet import load_lines
+from scheduler.farm.product import ProductRate
 from scheduler.farm.rig import rigs_of
 from tests.crew.builders import morning
 
@@ -57,3 +63,53 @@ def test_the_carrier_fills_the_tank_too() -> None:
     line = lines("heron", "terminate", "sprayer", 104)[0]
     assert line.area_per_load_ha is not None
     assert line.area_per_load_ha / ACRE_HA == pytest.approx(1000 / 15.25)
+
+
+@pytest.mark.parametrize(
+    ("written", "shown"),
+    [
+        # 4 quarts, 8 pints, 128 fluid ounces are a US gallon (NIST Handbook 44, Appendix C; from memory).
+        ("1 qt/ac", "0.250 gal/ac (1 qt/ac)"), ("1.5 pt/ac", "0.188 gal/ac (1.5 pt/ac)"), ("0.25 gal/ac", "0.250 gal/ac"),
+        ("4 floz/ac", "0.0313 gal/ac (4 floz/ac)"), ("2.5 gal/ac", "2.50 gal/ac"), ("24 gal/ac", "24.0 gal/ac"),
+    ],
+)  # fmt: skip
+def test_a_rate_keeps_three_figures_and_the_labels_own_unit(written: str, shown: str) -> None:
+    """A quart an acre shown as 0.3 gal/ac would be a fifth too much in the tank."""
+    farm = morning()[1].farm
+    spec = farm.spec("heron", "terminate")
+    assert spec is not None
+    product = farm.product_by_id[spec.products[0].product]
+    one = spec.model_copy(update={"products": (ProductRate(product=product.id, rate=written),)})
+    rig = next(rig for rig in rigs_of(farm) if rig.id == "sprayer")
+    assert load_lines(farm, rig, one, 10 * ACRE_HA, 1.0, Words("en"))[0].rate_text == shown
+
+
+def test_each_load_of_a_sprayer_is_told_with_its_water() -> None:
+    # 104 ac, 15 gal/ac of water and 0.25 gal/ac of product, 1000 gal: 65.57 ac a load; worked by hand.
+    product, water = lines("heron", "terminate", "sprayer", 104)
+    assert product.amount_text == "26.0 gal" and water.amount_text == "1,560 gal"
+    assert (
+        product.load_text == "2 loads, refill every 65.6 ac: 16.4 gal in each full one, 9.61 gal in the last"
+    )
+    assert water.load_text == "2 loads, refill every 65.6 ac: 984 gal in each full one, 576 gal in the last"
+    assert (water.product, water.name, water.rate_text) == ("", "Water", "15.0 gal/ac")
+    assert lines("heron", "terminate", "sprayer", 104, language="es")[1].name == "Agua"
+
+
+def test_a_box_is_filled_with_a_part_of_a_bag_not_with_one_more() -> None:
+    line = lines("north-bench", "plant", "big+planter", 160)[0]
+    assert line.area_per_load_ha is not None and line.loads is not None
+    each = line.area_per_load_ha * line.rate / 80_000
+    assert f"{each:.1f}".removesuffix(".0") + " bags in each full one" in line.load_text
+
+
+@given(st.floats(1.0, 900.0))
+def test_full_loads_and_the_last_add_up(acres: float) -> None:
+    line = lines("heron", "terminate", "sprayer", acres)[0]
+    assert line.loads is not None and line.area_per_load_ha is not None
+    full, loads = line.area_per_load_ha * line.rate, math.ceil(round(line.loads, 6))
+    if loads > 1:
+        numbers = [float(text.replace(",", "")) for text in re.findall(r"([\d.,]+) gal", line.load_text)]
+        assert numbers == pytest.approx(
+            [v / GALLON_L for v in (full, line.amount - (loads - 1) * full)], rel=6e-3, abs=6e-3
+        )
