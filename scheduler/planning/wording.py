@@ -88,12 +88,13 @@ class Names:
         return found.label if found else name
 
     def amount(self, name: str, amount: float) -> str:
-        """An amount of a product: packages where it comes in packages, else volume, mass or count."""
+        """An amount of a product: bags where it comes in packages, else volume, mass or count."""
         found = self.farm.product_by_id.get(name) if self.farm else None
         if found is None:
             return f"{amount:,.0f}"
         if found.package_amount:
-            return f"{amount / found.package_amount:,.1f} packages"
+            bags = f"{amount / found.package_amount:,.1f}".removesuffix(".0")
+            return f"{bags} bag{'' if bags == '1' else 's'}"
         kind, system = KIND_OF_FORM[found.form], self.farm.units if self.farm else "metric"
         digits = 0 if found.form is Form.SEED else decimals(to_people(amount, kind, system)[0], 0)
         return show(amount, kind, system, digits)

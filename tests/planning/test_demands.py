@@ -126,7 +126,7 @@ def test_seed_stands_against_it() -> None:
     supplies["seed"] = replace(supplies["seed"], stock=5 * 80000.0, deliveries=())
     situation = replace(situation, supplies=supplies)
     found = why(situation, make.outlook(farm), Demand("f1", "plant", make.at(4, "20:00")))
-    assert found.proved and any("there are 5.0 packages" in line for line in found.lines)
+    assert found.proved and any("there are 5 bags" in line for line in found.lines)
 
 
 def test_what_is_done_or_over_is_no_demand() -> None:

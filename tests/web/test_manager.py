@@ -268,7 +268,7 @@ def test_windows_stores_and_season_add_up(manager: TestClient, office: Office) -
     now = words(manager.get("/windows").text)
     assert "Plant corn" in now and "Side-dress" not in now
     stores = words(manager.get("/stores").text)
-    assert "19.6 packages short" in stores and "order by" in stores
+    assert "19.6 bags short" in stores and "order by" in stores
     season = words(manager.get("/season").text)
     assert "Plant: 168 ac of 1,730 ac (10%)" in season
 
