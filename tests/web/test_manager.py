@@ -85,7 +85,8 @@ def test_what_should_be_over_and_nobody_reported_is_asked_for(office: Office, cl
     clock.now = first.end + timedelta(hours=1)
     assert not [need for need in office.status().needs if "Nobody has reported" in need]
     clock.now = first.end + timedelta(hours=3)
-    (asked,) = [need for need in office.status().needs if "Nobody has reported" in need]
+    # By then more may be over: which plan was found depends on how busy the computer was.
+    asked = " ".join(need for need in office.status().needs if "Nobody has reported" in need)
     farm = office.workspace.farm
     assert farm.field_by_id[first.field].label in asked and "which should be over by now" in asked
     for block in plan.blocks:
