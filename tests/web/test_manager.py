@@ -69,7 +69,7 @@ def test_news_then_a_plan_then_one_button_issues_it(manager: TestClient, office:
     assert "A new plan is there" in words(part) and "Nobody was told of it" in words(part)
     assert latest_plan(office.workspace) == before and told == []
     page = words(manager.get("/").text)
-    assert "This plan is not issued yet" in page and "Oskari is away" in page and "no longer on" in page
+    assert "This plan is not issued yet" in page and "What changed, and why Oskari is away" in page
     assert manager.post("/issue", data={"form_token": token}).status_code == 200
     after = latest_plan(office.workspace)
     assert after is not None and before is not None and after.id != before.id
