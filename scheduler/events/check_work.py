@@ -59,9 +59,9 @@ def progress(body: kinds.Body, report: Report, situation: Situation) -> Checked:
         )
     if over > 0:
         note = f"only {show(left, 'area_ha', farm.units)} was left; counted as that, and the pass as finished"
-        return body.model_copy(update={"area_ha": left}), (note,)
-    wholly = over > -LEAST_HA
-    return body, _skipped(situation, body.field, body.pass_id, wholly)
+        before = _skipped(situation, body.field, body.pass_id, wholly=True)
+        return body.model_copy(update={"area_ha": left}), (note, *before)
+    return body, _skipped(situation, body.field, body.pass_id, wholly=over > -LEAST_HA)
 
 
 def finish(body: kinds.Body, report: Report, situation: Situation) -> Checked:

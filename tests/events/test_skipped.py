@@ -43,6 +43,12 @@ def test_work_that_goes_on_side_by_side_is_in_order_until_the_later_one_is_finis
     assert skipped(told.at(at(1, "19:00"))) == {("f1", "plant"): ("band",)}
 
 
+def test_a_rounded_area_says_both() -> None:
+    told = Told()
+    told.say(at(1, "19:00"), "done", "f1", "plant", "20.3 ha")
+    assert "only 49.4 ac was left" in notes_of(told) and "band, which comes before it" in notes_of(told)
+
+
 def test_a_start_before_its_turn_is_noted_and_asks_for_nothing_yet() -> None:
     told = Told()
     told.say(at(0, "09:00"), "started", "f1", "plant")

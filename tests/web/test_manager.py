@@ -4,20 +4,17 @@ from __future__ import annotations
 
 import re
 import time
-from datetime import timedelta
 from html import unescape
 
 import pytest
 from starlette.testclient import TestClient
 
-from scheduler.events.report import Report
 from scheduler.windows.ledger import best_fit
 from scheduler.wiring.issued import DRAFT, latest_plan
 from scheduler.wiring.news import read_state
 from scheduler.wiring.office import Office
 from shared.errors import FitgroundError
 from shared.parcel import Parcel
-from shared.vocabulary import EventKind
 from tests.service.farms import at
 from tests.web.conftest import Clock
 from tests.web.test_door import form_token
@@ -76,43 +73,6 @@ def test_news_then_a_plan_then_one_button_issues_it(manager: TestClient, office:
     assert not [b for b in after.of_operator("oskari") if b.start < at(12, "00:00")]
     assert "oskari" in {parcel.to for parcel in told if isinstance(parcel, Parcel)}
     assert office.workspace.book.mark(DRAFT) == ""
-
-
-def test_what_should_be_over_and_nobody_reported_is_asked_for(office: Office, clock: Clock) -> None:
-    plan = latest_plan(office.workspace)
-    assert plan is not None
-    first = min(plan.blocks, key=lambda block: block.end)
-    clock.now = first.end + timedelta(hours=1)
-    assert not [need for need in office.status().needs if "Nobody has reported" in need]
-    clock.now = first.end + timedelta(hours=3)
-    # By then more may be over: which plan was found depends on how busy the computer was.
-    asked = " ".join(need for need in office.status().needs if "Nobody has reported" in need)
-    farm = office.workspace.farm
-    assert farm.field_by_id[first.field].label in asked and "which should be over by now" in asked
-    for block in plan.blocks:
-        if block.end <= clock.now:
-            body = {"field": block.field, "pass_id": block.pass_id, "area_ha": block.area_ha}
-            told = Report(
-                EventKind.PASS_PROGRESSED, body, clock.now, block.operator, "page", f"done-{block.id}"
-            )
-            office.take(told)
-    assert not [need for need in office.status().needs if "Nobody has reported" in need]
-
-
-def test_work_reported_out_of_turn_asks_for_what_comes_before_it(manager: TestClient, office: Office) -> None:
-    situation = office.view().situation
-    field = next(f for f, name in situation.passes if name == "plant" and situation.left_ha(f, "band") > 0)
-    label = situation.farm.field_by_id[field].label
-    manager.post("/news", data={"form_token": form_token(manager), "words": f"done {field} plant"})
-    (asked,) = [
-        need
-        for need in office.status().needs
-        if "though work that comes after it is" in need and "Band" in need
-    ]
-    assert asked == f"Nobody has reported Band nitrogen in {label} done, though work that comes after it is."
-    assert asked in words(manager.get("/").text)
-    manager.post("/news", data={"form_token": form_token(manager), "words": f"done {field} band"})
-    assert not [need for need in office.status().needs if "Band nitrogen" in need]
 
 
 def test_a_plan_older_than_the_news_is_not_issued(manager: TestClient, office: Office) -> None:
