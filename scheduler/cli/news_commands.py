@@ -20,7 +20,7 @@ from scheduler.wiring.news import history_rows, take_report
 NEWS_HELP = """Take plain news and keep it. What can be said:
 
 \b
-  rain FIELD|all "0.8 in"             gauge reading
+  rain [FIELD] "0.8 in"               gauge reading; without a field on the whole farm
   started FIELD PASS                  somebody is at work on it     paused FIELD PASS
   done FIELD PASS ["40 ac"]           area done since the last report; without an area all of it
   finished FIELD PASS                 the same as done without an area
@@ -39,7 +39,8 @@ NEWS_HELP = """Take plain news and keep it. What can be said:
   correct EVENT WORDS...              an earlier report was wrong: say it anew
   correct EVENT nothing               it was wrong: take it out
 
-Times are farm-local: "14:30" or "2027-05-12 14:30".
+Times are farm-local: "14:30", "2027-05-12 14:30", "fri 14:30", or a day: its start.
+Quotation marks may be left out where it stays clear: done Home Piece plant 40 ac
 """
 
 

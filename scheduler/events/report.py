@@ -14,6 +14,7 @@ from zoneinfo import ZoneInfo
 from shared.errors import ReportRefused
 from shared.vocabulary import EventKind
 
+DAYS = ("monday", "tuesday", "wednesday", "thursday", "friday", "saturday", "sunday")
 FUTURE_TOLERANCE = timedelta(minutes=10)
 """Clocks of phones differ; a report up to this far ahead is taken."""
 
@@ -41,8 +42,16 @@ class Report:
         return "r-" + hashlib.sha256(said.encode()).hexdigest()[:12]
 
 
+def weekday(text: str) -> int | None:
+    """Return the number of a weekday (Monday 0) named by at least three letters, else None."""
+    said = text.strip().casefold()
+    return next((k for k, name in enumerate(DAYS) if len(said) >= 3 and name.startswith(said)), None)
+
+
 def read_time(text: str, now: datetime, zone: ZoneInfo, what: str = "time") -> datetime:
-    """Read a farm-local time: ``14:30`` (today), ``2027-05-12 14:30``, or a date (its start).
+    """Read a farm-local time: ``14:30`` (today), ``2027-05-12 14:30``, ``fri 14:30``, or a day (its start).
+
+    A weekday is the next one after today.
 
     Raises
     ------
@@ -53,10 +62,16 @@ def read_time(text: str, now: datetime, zone: ZoneInfo, what: str = "time") -> d
         if len(text) <= 5 and ":" in text:
             hours, minutes = text.split(":")
             return now.astimezone(zone).replace(hour=int(hours), minute=int(minutes), second=0, microsecond=0)
+        day, _, clock = text.strip().partition(" ")
+        named = weekday(day)
+        if named is not None:
+            today = now.astimezone(zone).date()
+            ahead = (named - today.weekday()) % 7 or 7
+            text = f"{today + timedelta(days=ahead)} {clock or '00:00'}"
         moment = datetime.fromisoformat(text.strip())
     except ValueError as error:
         raise ReportRefused(
-            f"the {what} {text!r} cannot be read; allowed: 14:30, 2027-05-12 14:30 or 2027-05-12."
+            f"the {what} {text!r} cannot be read; allowed: 14:30, 2027-05-12 14:30, 2027-05-12, fri or fri 14:30."
         ) from error
     return moment.replace(tzinfo=zone) if moment.tzinfo is None else moment
 

@@ -5,13 +5,15 @@ The words are read against the farm as events changed it (`Situation.farm`), so 
 
 from __future__ import annotations
 
+import re
 from collections.abc import Callable, Sequence
-from datetime import date, datetime
+from datetime import datetime
 from difflib import get_close_matches
 from typing import Any
 
+from scheduler.events.joined import joined
 from scheduler.events.lookups import Options, Reader, as_written, new_id, quantity_of
-from scheduler.events.report import Report, find, read_time
+from scheduler.events.report import Report, find, read_time, weekday
 from scheduler.farm.altered import Part
 from scheduler.farm.farm import Farm
 from shared.errors import ReportRefused
@@ -25,7 +27,9 @@ KNOWN_AHEAD = ("away", "down", "hire", "join")
 class _Words(Reader):
     """The verbs of reports, against one farm."""
 
-    def rain(self, where: str, amount: str) -> tuple[EventKind, dict[str, Any]]:
+    def rain(self, where: str, amount: str = "") -> tuple[EventKind, dict[str, Any]]:
+        if not amount:
+            where, amount = "all", where
         place = None if where.casefold() in ("all", "farm") else self.field(where)
         return EventKind.RAIN_MEASURED, {"field": place, "rain_mm": quantity_of(amount, "rain_mm", "rain")}
 
@@ -138,12 +142,11 @@ class _Words(Reader):
         return EventKind.SUPPLY_DELIVERED, {"product": product.id, "amount": number, "delivery": named}
 
     def late(self, what: str, delivery: str, day: str) -> tuple[EventKind, dict[str, Any]]:
-        try:
-            new_date = date.fromisoformat(day).isoformat()
-        except ValueError as error:
+        if weekday(day) is None and not re.fullmatch(r"\d{4}-\d\d-\d\d", day.strip()):
             raise ReportRefused(
-                f"the date {day!r} cannot be read; allowed: a date such as 2027-05-12."
-            ) from error
+                f"the date {day!r} cannot be read; allowed: a date such as 2027-05-12, or fri."
+            )
+        new_date = read_time(day, self.now, self.zone, "date").date().isoformat()
         return EventKind.SUPPLY_DELAYED, {
             "product": self.product(what),
             "delivery": delivery,
@@ -184,7 +187,7 @@ class _Words(Reader):
 
 
 VERBS: dict[str, tuple[str, int, int]] = {
-    "rain": ('rain FIELD|all "0.8 in"', 2, 2),
+    "rain": ('rain [FIELD] "0.8 in"', 1, 2),
     "started": ("started FIELD PASS [--operator NAME] [--rig RIG]", 2, 2),
     "paused": ("paused FIELD PASS [--why WHY]", 2, 2),
     "done": ('done FIELD PASS "40 ac", or done FIELD PASS for all of it', 2, 3),
@@ -228,6 +231,16 @@ def report_from_words(words: Sequence[str], options: Options, farm: Farm, now: d
     ReportRefused
         The words make no report; the message says what is allowed.
     """
+    try:
+        return _report(words, options, farm, now)
+    except ReportRefused:
+        together = [words[0], *joined(words[1:], farm)]
+        if together == list(words):
+            raise
+        return _report(together, options, farm, now)
+
+
+def _report(words: Sequence[str], options: Options, farm: Farm, now: datetime) -> Report:
     verb, args = words[0].casefold(), list(words[1:])
     if verb in ("hire", "join") and len(args) == 3 and args[1].casefold() != "like":
         raise ReportRefused(f"{verb!r} takes other words; write: {VERBS[verb][0]}.")

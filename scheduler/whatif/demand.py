@@ -14,13 +14,12 @@ from collections.abc import Sequence
 from datetime import date, datetime, time, timedelta
 from zoneinfo import ZoneInfo
 
-from scheduler.events.report import find, read_time
+from scheduler.events.report import find, read_time, weekday
 from scheduler.events.situation import Situation
 from scheduler.planning.demands import Demand
 from shared.clock import Horizon
 from shared.errors import ReportRefused
 
-DAYS = ("monday", "tuesday", "wednesday", "thursday", "friday", "saturday", "sunday")
 USAGE = "PASS [in FIELDS] by DATE|TIME"
 EVERYWHERE = ("all", "farm", "all fields", "every field", "everywhere")
 
@@ -86,9 +85,9 @@ def _until(text: str, situation: Situation, now: datetime) -> datetime:
     """Return the moment by which it is to be done: of a day or weekday, its end."""
     zone = ZoneInfo(situation.farm.time_zone)
     today = now.astimezone(zone).date()
-    days = [k for k, name in enumerate(DAYS) if len(text) >= len("fri") and name.startswith(text.casefold())]
-    if days:
-        ahead = (days[0] - today.weekday()) % 7
+    named = weekday(text)
+    if named is not None:
+        ahead = (named - today.weekday()) % 7
         until = _end_of(today + timedelta(days=ahead), zone)
     else:
         until = read_time(text, now, zone, "time after 'by'")

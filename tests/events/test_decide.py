@@ -23,7 +23,7 @@ REFUSED = [
     (("rain", "f1", "much"), {}, "rain 'much' is not a depth of rain"),
     (("rain", "f1", "1000 mm"), {}, "rain of 1000 mm (39.4 in) in one reading cannot be right; allowed: 0 to 400 mm"),
     (("rain", "f1", "-3 mm"), {}, "rain of -3 mm"),
-    (("rain", "f1"), {}, "'rain' takes other words; write: rain FIELD|all"),
+    (("rain", "f1"), {}, "rain 'f1' is not a depth of rain; allowed: a depth"),
     (("rian", "f1", "1 in"), {}, "'rian' is no kind of news; did you mean 'rain'?"),
     (("rain", "f1", "1 in"), {"at": "14:30"}, "lies in the future; allowed: up to now (2027-05-10 12:00)"),
     (("rain", "f1", "1 in"), {"at": "soon"}, "the time 'soon' cannot be read; allowed: 14:30"),
