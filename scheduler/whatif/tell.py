@@ -52,13 +52,14 @@ def finish(row: PassOutcome, units: str) -> str:
 
 
 def main_passes(outcomes: Sequence[Outcome], most: int = 3) -> list[str]:
-    """Return the passes whose end differs between ways, the most different first; else the largest."""
+    """Return the passes whose end differs between ways, the most different first; else what is worked at all, the largest first."""
     known = [one for one in outcomes if not one.refused]
-    spread: dict[str, tuple[int, float]] = {}
+    spread: dict[str, tuple[int, bool, float]] = {}
     for one in known:
         for row in one.passes:
             ends = {_end(other, row.pass_id) for other in known}
-            spread[row.pass_id] = (len(ends), row.left_ha)
+            worked = spread.get(row.pass_id, (0, False, 0.0))[1] or any(row.done_ha)
+            spread[row.pass_id] = (len(ends), worked, row.left_ha)
     return sorted(spread, key=lambda name: spread[name], reverse=True)[:most]
 
 
