@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import hashlib
 import json
+import re
 from dataclasses import dataclass
 from datetime import date, time
 from pathlib import Path
@@ -14,13 +15,15 @@ from adapters.files.cells import as_dict, read_rows
 from shared.errors import FarmFileError, Fault
 
 HEADINGS = {
-    "date": ("date", "day"), "field": ("field", "fieldname", "field_name"), "pass": ("pass", "operation", "job"),
-    "area": ("area", "acres", "ac", "hectares", "ha"), "start": ("start", "from"), "end": ("end", "to", "stop"),
+    "date": ("date", "day"), "field": ("field", "fieldname"), "pass": ("pass", "operation", "job"),
+    "area": ("area", "acres", "ac", "hectares", "ha", "areaac", "areaacres", "areaha", "areahectares"), "start": ("start", "from"), "end": ("end", "to", "stop"),
     "operator": ("operator", "driver", "by"), "rig": ("rig", "machine"),
 }  # fmt: skip
+"""What a column is -> usual headings, small letters only."""
 NEEDED = ("date", "field", "pass", "area")
 MOST_FAULTS = 30
 UNIT = {"acres": "ac", "ac": "ac", "hectares": "ha", "ha": "ha"}
+HALF_DAY = re.compile(r"(0?[1-9]|1[0-2])(?::([0-5]\d))?\s*([ap])\.?m\.?", re.IGNORECASE)
 
 
 @dataclass(frozen=True)
@@ -56,9 +59,7 @@ def read_pass_records(path: Path) -> tuple[list[PassRecord], list[str]]:
         A column is missing, or dates or times cannot be read (every one is named); nothing is returned then.
     """
     headings, rows, notes = read_rows(path)
-    where = {
-        key: name for key, usual in HEADINGS.items() for name in headings if name.lower().strip() in usual
-    }
+    where = {key: name for key, usual in HEADINGS.items() for name in headings if _bare(name) in usual}
     missing = [key for key in NEEDED if key not in where]
     if missing:
         raise fault_of(path.name, f"lacks the column {missing[0]}", ", ".join(NEEDED) + " and, if known, start, end, operator, rig", "headings")  # fmt: skip
@@ -93,9 +94,9 @@ def _record(row: dict[str, Any], area_heading: str, label: str, file: str) -> Pa
         raise fault_of(
             file, "is not a date", "a date such as 2027-05-10", f"{label}, date", str(row["date"])
         ) from error
-    area = str(row["area"]).strip()
-    if area.replace(".", "").replace(",", "").isdigit() and area_heading.lower() in UNIT:
-        area = f"{area} {UNIT[area_heading.lower()]}"
+    area, unit = str(row["area"]).strip(), UNIT.get(_bare(area_heading).removeprefix("area"))
+    if area.replace(".", "").replace(",", "").isdigit() and unit is not None:
+        area = f"{area} {unit}"
     said = [
         str(day),
         *(
@@ -110,11 +111,20 @@ def _record(row: dict[str, Any], area_heading: str, label: str, file: str) -> Pa
     )  # fmt: skip
 
 
+def _bare(heading: str) -> str:
+    return re.sub(r"[^a-z]", "", heading.lower())
+
+
 def _clock(value: Any, where: str, file: str) -> time | None:
     if value in (None, ""):
         return None
+    text = str(value).strip()
+    half = HALF_DAY.fullmatch(text)
+    if half is not None:
+        return time(int(half[1]) % 12 + 12 * (half[3].lower() == "p"), int(half[2] or 0))
     try:
-        text = str(value).strip()
         return time.fromisoformat(text if text[2:3] == ":" else f"0{text}")
     except ValueError as error:
-        raise fault_of(file, "is not a time of day", "a time such as 13:30", where, str(value)) from error
+        raise fault_of(
+            file, "is not a time of day", "a time such as 13:30 or 1:30 pm", where, str(value)
+        ) from error

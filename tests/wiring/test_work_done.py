@@ -60,6 +60,29 @@ def test_a_row_twice_in_one_file_counts_once_and_is_said(workspace: Workspace, t
     assert len(found.told) == 1 and "row 3 says the same as row 2" in found.notes[0]
 
 
+@pytest.mark.parametrize("heading", ["acres", "Area (ac)", "area_ac", "AREA [ac]"])
+def test_headings_and_hours_as_spreadsheets_write_them(
+    workspace: Workspace, tmp_path: Path, heading: str
+) -> None:
+    """Twelve at noon is 12 pm, twelve at night 12 am (common practice, no source)."""
+    rows = (
+        "2027-05-10,Home Piece,terminate,40,7:30 AM,12 pm,first",
+        "2027-05-11,home-piece,terminate,10,12:15 a.m.,1PM,first",
+    )
+    found = bring_in(
+        workspace, table(tmp_path, *rows, head=f"Date,Field name,Job,{heading},From,To,Driver"), NOW
+    )
+    assert len(found.told) == 2 and done(workspace, "home-piece", "terminate") == pytest.approx(50 * ACRE)
+    worked = situation_now(workspace, NOW)[1].worked_minutes
+    assert [worked[("first", datetime(2027, 5, day).date())] for day in (10, 11)] == [270, 765]
+
+
+@pytest.mark.parametrize("clock", ["13 pm", "0 am", "7:60 am", "noon"])
+def test_what_is_no_hour_is_refused(workspace: Workspace, tmp_path: Path, clock: str) -> None:
+    with pytest.raises(FarmFileError, match="is not a time of day; allowed: a time such as 13:30 or 1:30 pm"):
+        bring_in(workspace, table(tmp_path, f"2027-05-10,home-piece,terminate,4 ac,{clock},,"), NOW)
+
+
 BAD = (
     "2027-05-10,Home Peace,terminate,40 ac,,,", "2027-05-10,home-piece,terminate,400 ac,,,", "2027-05-10,home-piece,harvest,4 ac,,,",
     "2027-06-10,home-piece,terminate,4 ac,,,", "2027-05-10,home-piece,terminate,4 gal,,,",
