@@ -11,15 +11,16 @@ from scheduler.crew.load_sheet import (
     CrewRecord,
     LoadLine,
     amount_text,
+    bulk_text,
     load_lines,
     rate_factor_of,
-    water_text,
 )
 from scheduler.crew.notes import notes_of, pass_name
 from scheduler.crew.trips import first_yard, home_at, leaves_at
 from scheduler.events.situation import Situation, Span
 from scheduler.farm.farm import Farm
 from scheduler.farm.operator import Operator
+from scheduler.farm.product import Form
 from scheduler.farm.rig import Rig, rigs_of
 from scheduler.planning.plan import Plan, PlanBlock
 from scheduler.windows.records import Outlook
@@ -253,7 +254,7 @@ def _totals(farm: Farm, stops: tuple[Stop, ...], words: Words) -> tuple[str, ...
         for key, amount in sums.items()
     ]
     if water:
-        out.append(f"{words('Water')}: {water_text(farm, water, words)}")
+        out.append(f"{words('Water')}: {bulk_text(farm, Form.LIQUID, water, words)}")
     return tuple(out)
 
 

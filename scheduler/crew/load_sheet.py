@@ -128,8 +128,8 @@ def _water(farm: Farm, rate: float, per_load: float | None, area_ha: float, word
     return LoadLine(
         product="", name=words("Water"), form=Form.LIQUID.value, rate=rate, amount=rate * area_ha,
         loads=None if per_load is None else area_ha / per_load, area_per_load_ha=per_load,
-        rate_text=f"{words.number(value, decimals(value))} {unit}", amount_text=water_text(farm, rate * area_ha, words),
-        load_text=_load_text(farm, area_ha, per_load, words, lambda ha: water_text(farm, rate * ha, words)),
+        rate_text=f"{words.number(value, decimals(value))} {unit}", amount_text=bulk_text(farm, Form.LIQUID, rate * area_ha, words),
+        load_text=_load_text(farm, area_ha, per_load, words, lambda ha: bulk_text(farm, Form.LIQUID, rate * ha, words)),
     )  # fmt: skip
 
 
@@ -152,19 +152,18 @@ def _rate_text(farm: Farm, spec: PassSpec, product: Product, rate: float, words:
 
 def amount_text(farm: Farm, product: Product, amount: float, words: Words) -> str:
     """Return an amount as people count it: packages where there are any, else gallons, pounds, litres."""
-    value, unit = to_people(amount, _AMOUNT[product.form], farm.units)
+    bulk = bulk_text(farm, product.form, amount, words)
     if product.package_amount is None:
-        digits = 0 if product.form is Form.SEED else decimals(value, 0)
-        return f"{words.number(value, digits)} {unit}"
+        return bulk
     count = ceil(round(amount / product.package_amount, 6))
     bags = words("{count} bags", count=words.number(count))
-    return bags if product.form is Form.SEED else f"{bags} ({words.number(value)} {unit})"
+    return bags if product.form is Form.SEED else f"{bags} ({bulk})"
 
 
-def water_text(farm: Farm, litres: float, words: Words) -> str:
-    """Return an amount of water as people count it."""
-    value, unit = to_people(litres, _AMOUNT[Form.LIQUID], farm.units)
-    return f"{words.number(value, decimals(value, 0))} {unit}"
+def bulk_text(farm: Farm, form: Form, amount: float, words: Words) -> str:
+    """Return an amount without packages: gallons, pounds, litres; the water of a sprayer too."""
+    value, unit = to_people(amount, _AMOUNT[form], farm.units)
+    return f"{words.number(value, 0 if form is Form.SEED else decimals(value, 0))} {unit}"
 
 
 def _fill_text(farm: Farm, product: Product, amount: float, words: Words) -> str:

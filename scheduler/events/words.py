@@ -27,8 +27,8 @@ KNOWN_AHEAD = ("away", "down", "hire", "join")
 class _Words(Reader):
     """The verbs of reports, against one farm."""
 
-    def rain(self, where: str, amount: str = "") -> tuple[EventKind, dict[str, Any]]:
-        if not amount:
+    def rain(self, where: str, amount: str | None = None) -> tuple[EventKind, dict[str, Any]]:
+        if amount is None:
             where, amount = "all", where
         place = None if where.casefold() in ("all", "farm") else self.field(where)
         return EventKind.RAIN_MEASURED, {"field": place, "rain_mm": quantity_of(amount, "rain_mm", "rain")}
@@ -44,8 +44,8 @@ class _Words(Reader):
             "field": place, "pass_id": self.pass_id(place, what), "why": self.why(),
         } | who  # fmt: skip
 
-    def done(self, where: str, what: str, area: str = "") -> tuple[EventKind, dict[str, Any]]:
-        if not area:
+    def done(self, where: str, what: str, area: str | None = None) -> tuple[EventKind, dict[str, Any]]:
+        if area is None:
             return self.finished(where, what)
         place = self.field(where)
         body = {

@@ -91,7 +91,7 @@ def _until(text: str, situation: Situation, now: datetime) -> datetime:
         until = _end_of(today + timedelta(days=ahead), zone)
     else:
         until = read_time(text, now, zone, "time after 'by'")
-        if len(text.strip()) == len("2027-05-14"):
+        if ":" not in text:
             until = _end_of(until.date(), zone)
     if until <= now:
         raise ReportRefused(f"by {text!r}: that is over; allowed: a time from now on.")

@@ -66,12 +66,12 @@ def test_what_is_understood_as_it_stands_is_read_no_other_way() -> None:
     ("typed", "said"),
     [
         ("done Home Pice plant 4 ha", "takes other words"), ("rain Home Piece 12", "'12' has no unit"),
-        ("rain", "write: rain"), ("done Home Piece plnt 4 ha", "did you mean 'plant'"),
+        ("rain", "write: rain"), ("done Home plant ", "area ''"), ("done Home Piece plnt 4 ha", "did you mean 'plant'"),
     ],
 )  # fmt: skip
 def test_what_cannot_be_put_together_is_refused_in_one_sentence(typed: str, said: str) -> None:
     with pytest.raises(ReportRefused, match=said):
-        body_of(*typed.split())
+        body_of(*typed.split(" "))
 
 
 @pytest.mark.parametrize(

@@ -69,6 +69,8 @@ def test_words_of_demands(situation: Situation) -> None:
     assert several == read_demands("plant in heron, far-west, kiln by Friday", situation, NOW)
     (today,) = read_demands("terminate in heron by mon", situation, NOW)
     assert today.until - NOW == timedelta(hours=19)
+    (hour,) = read_demands("terminate in heron by tues 14:30", situation, NOW)
+    assert hour.until - NOW == timedelta(hours=33, minutes=30), "an hour of a day is not its end"
     everywhere = read_demands("scout by 2027-05-20", situation, NOW)
     for said in (
         "scout in all by 2027-05-20",
