@@ -148,3 +148,10 @@ class EventKind(StrEnum):
     FARM_CHANGED = "farm_changed"
     PLAN_ISSUED = "plan_issued"
     EVENT_CORRECTED = "event_corrected"
+
+
+class DayOrder(StrEnum):
+    """Which comes first in a day in figures, such as 5/11/2027."""
+
+    MONTH_FIRST = "month-first"
+    DAY_FIRST = "day-first"

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import hashlib
 import json
-import re
 from dataclasses import dataclass
 from datetime import date, time
 from pathlib import Path
@@ -12,7 +11,9 @@ from typing import Any
 
 from adapters.files.bounded import fault_of
 from adapters.files.cells import as_dict, read_rows
+from adapters.files.days import CLOCK_ALLOWED, DAY_ALLOWED, DayReader, bare, read_clock, reader_of
 from shared.errors import FarmFileError, Fault
+from shared.vocabulary import DayOrder
 
 HEADINGS = {
     "date": ("date", "day"), "field": ("field", "fieldname"), "pass": ("pass", "operation", "job"),
@@ -23,7 +24,6 @@ HEADINGS = {
 NEEDED = ("date", "field", "pass", "area")
 MOST_FAULTS = 30
 UNIT = {"acres": "ac", "ac": "ac", "hectares": "ha", "ha": "ha"}
-HALF_DAY = re.compile(r"(0?[1-9]|1[0-2])(?::([0-5]\d))?\s*([ap])\.?m\.?", re.IGNORECASE)
 
 
 @dataclass(frozen=True)
@@ -50,8 +50,17 @@ class PassRecord:
     key: str
 
 
-def read_pass_records(path: Path) -> tuple[list[PassRecord], list[str]]:
+def read_pass_records(
+    path: Path, dates: DayOrder | None = None, latest: date = date.max
+) -> tuple[list[PassRecord], list[str]]:
     """Return the rows of a table (CSV or workbook) and notes; a row that stands there twice counts once.
+
+    Parameters
+    ----------
+    dates : DayOrder, optional
+        Which comes first in days such as 5/11/2027; default: what the column tells.
+    latest : date, optional
+        The day on which the table is read: no work in it was done later.
 
     Raises
     ------
@@ -59,18 +68,19 @@ def read_pass_records(path: Path) -> tuple[list[PassRecord], list[str]]:
         A column is missing, or dates or times cannot be read (every one is named); nothing is returned then.
     """
     headings, rows, notes = read_rows(path)
-    where = {key: name for key, usual in HEADINGS.items() for name in headings if _bare(name) in usual}
+    where = {key: name for key, usual in HEADINGS.items() for name in headings if bare(name) in usual}
     missing = [key for key in NEEDED if key not in where]
     if missing:
         raise fault_of(path.name, f"lacks the column {missing[0]}", ", ".join(NEEDED) + " and, if known, start, end, operator, rig", "headings")  # fmt: skip
     out: list[PassRecord] = []
     seen: dict[str, str] = {}
     faults: list[Fault] = []
-    for number, cells in rows:
-        row = as_dict(headings, cells)
+    told = [(number, as_dict(headings, cells)) for number, cells in rows]
+    days = reader_of((row.get(where["date"], "") for _, row in told), path.name, order=dates, latest=latest)
+    for number, row in told:
         said = {key: row.get(name) for key, name in where.items()}
         try:
-            one = _record(said, where["area"], f"row {number}", path.name)
+            one = _record(said, days, where["area"], f"row {number}", path.name)
         except FarmFileError as error:
             faults += error.faults
             continue
@@ -84,17 +94,15 @@ def read_pass_records(path: Path) -> tuple[list[PassRecord], list[str]]:
     return out, notes
 
 
-def _record(row: dict[str, Any], area_heading: str, label: str, file: str) -> PassRecord:
+def _record(row: dict[str, Any], days: DayReader, area_heading: str, label: str, file: str) -> PassRecord:
     empty = [key for key in NEEDED if row.get(key) in (None, "")]
     if empty:
         raise fault_of(file, "is missing", "a value", f"{label}, {empty[0]}")
     try:
-        day = date.fromisoformat(str(row["date"]).strip())
+        day = days.read(row["date"])
     except ValueError as error:
-        raise fault_of(
-            file, "is not a date", "a date such as 2027-05-10", f"{label}, date", str(row["date"])
-        ) from error
-    area, unit = str(row["area"]).strip(), UNIT.get(_bare(area_heading).removeprefix("area"))
+        raise fault_of(file, "is not a date", DAY_ALLOWED, f"{label}, date", str(row["date"])) from error
+    area, unit = str(row["area"]).strip(), UNIT.get(bare(area_heading).removeprefix("area"))
     if area.replace(".", "").replace(",", "").isdigit() and unit is not None:
         area = f"{area} {unit}"
     said = [
@@ -111,20 +119,10 @@ def _record(row: dict[str, Any], area_heading: str, label: str, file: str) -> Pa
     )  # fmt: skip
 
 
-def _bare(heading: str) -> str:
-    return re.sub(r"[^a-z]", "", heading.lower())
-
-
 def _clock(value: Any, where: str, file: str) -> time | None:
     if value in (None, ""):
         return None
-    text = str(value).strip()
-    half = HALF_DAY.fullmatch(text)
-    if half is not None:
-        return time(int(half[1]) % 12 + 12 * (half[3].lower() == "p"), int(half[2] or 0))
     try:
-        return time.fromisoformat(text if text[2:3] == ":" else f"0{text}")
+        return read_clock(value)
     except ValueError as error:
-        raise fault_of(
-            file, "is not a time of day", "a time such as 13:30 or 1:30 pm", where, str(value)
-        ) from error
+        raise fault_of(file, "is not a time of day", CLOCK_ALLOWED, where, str(value)) from error

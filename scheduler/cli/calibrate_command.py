@@ -7,6 +7,7 @@ from pathlib import Path
 import click
 
 from scheduler.cli.frame import (
+    dates_option,
     farm_argument,
     json_option,
     now_option,
@@ -18,6 +19,7 @@ from scheduler.cli.frame import (
 from scheduler.farm.farm import Farm
 from scheduler.wiring.calibration import Taught, from_checks, from_weeks, save_taught
 from scheduler.workability.calibrate import Calibration, Score
+from shared.vocabulary import DayOrder
 
 HELP = """Fit the farm's own ground to what is known of it, show before and after, and keep it in the log.
 
@@ -34,30 +36,31 @@ shows. Taken back with: fitground report FARM correct EVENT nothing
 @click.command(help=HELP)
 @farm_argument
 @click.option(
-    "--records", default=None, type=click.Path(path_type=Path), help="What was found in fields (CSV)."
+    "--records", default=None, type=click.Path(path_type=Path), help="What was found in fields (CSV, xlsx)."
 )
 @click.option(
-    "--weeks", default=None, type=click.Path(path_type=Path), help="Weekly days suitable (CSV or JSON)."
+    "--weeks", default=None, type=click.Path(path_type=Path), help="Weekly days suitable (CSV, xlsx, JSON)."
 )
 @click.option(
     "--weather", default=None, type=click.Path(path_type=Path), help="Daily weather of those years (CSV)."
 )
 @click.option("--dry-run", is_flag=True, help="Show what would be learned; keep nothing.")
 @click.option("--anyway", is_flag=True, help="Keep it though the weeks held back did not improve.")
+@dates_option
 @json_option
 @now_option
 @sentences
 def calibrate(
     farm: Path, records: Path | None, weeks: Path | None, weather: Path | None, dry_run: bool, anyway: bool,
-    as_json: bool, now: str | None,
+    dates: DayOrder | None, as_json: bool, now: str | None,
 ) -> None:  # fmt: skip
     """Calibrate (the help text is `HELP`)."""
     workspace = open_workspace(farm)
     moment = read_now(now, workspace)
     if weeks is not None:
-        taught = from_weeks(workspace, weeks, weather)
+        taught = from_weeks(workspace, weeks, weather, dates)
     else:
-        taught = from_checks(workspace, moment, records, weather)
+        taught = from_checks(workspace, moment, records, weather, dates)
     good = anyway or taught.weeks is None or taught.weeks.worth_taking
     kept = list(save_taught(workspace, taught, moment)) if good and not dry_run else []
     if as_json:

@@ -15,11 +15,20 @@ import click
 from scheduler.solver.result import Progress
 from scheduler.wiring.workspace import Workspace, open_farm
 from shared.errors import FitgroundError
+from shared.vocabulary import DayOrder
 
 farm_argument = click.argument("farm", type=click.Path(path_type=Path, file_okay=True, exists=False))
 json_option = click.option("--json", "as_json", is_flag=True, help="Print JSON for programs.")
 now_option = click.option(
     "--now", default=None, metavar="TIME", help="Pretend it is this farm-local time, e.g. '2027-05-11 05:00'."
+)
+
+dates_option = click.option(
+    "--dates",
+    type=click.Choice([order.value for order in DayOrder]),
+    callback=lambda _context, _option, said: None if said is None else DayOrder(said),
+    default=None,
+    help="What comes first in dates such as 5/11/2027 (default: what the column tells).",
 )
 
 

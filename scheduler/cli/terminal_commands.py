@@ -7,6 +7,7 @@ from pathlib import Path
 import click
 
 from scheduler.cli.frame import (
+    dates_option,
     farm_argument,
     json_option,
     now_option,
@@ -16,6 +17,7 @@ from scheduler.cli.frame import (
     read_now,
     sentences,
 )
+from shared.vocabulary import DayOrder
 
 SHOWN = 20
 
@@ -52,11 +54,18 @@ def taskdata(farm: Path, out: Path, day_text: str | None, days: int) -> None:
 @click.argument("source", type=click.Path(path_type=Path))
 @click.option("--dry-run", is_flag=True, help="Only say what would be noted.")
 @click.option("--sound-ones", is_flag=True, help="Note the sound rows even if others are refused.")
+@dates_option
 @json_option
 @now_option
 @sentences
 def import_work(
-    farm: Path, source: Path, dry_run: bool, sound_ones: bool, as_json: bool, now: str | None
+    farm: Path,
+    source: Path,
+    dry_run: bool,
+    sound_ones: bool,
+    dates: DayOrder | None,
+    as_json: bool,
+    now: str | None,
 ) -> None:
     """Note work done out of a table (CSV, xlsx) or a terminal's TASKDATA (folder, zip or XML); each row counts once.
 
@@ -65,7 +74,7 @@ def import_work(
     from scheduler.wiring.work_done import bring_in
 
     workspace = open_workspace(farm)
-    found = bring_in(workspace, source, read_now(now, workspace), sound_ones, dry_run)
+    found = bring_in(workspace, source, read_now(now, workspace), sound_ones, dry_run, dates)
     if as_json:
         refused = [fault.sentence() for fault in found.refused]
         print_json(

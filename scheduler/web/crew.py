@@ -18,9 +18,10 @@ from scheduler.crew.day_list import day_list
 from scheduler.crew.language import Words
 from scheduler.events.report import Report
 from scheduler.farm.operator import Operator
-from scheduler.web.crew_words import page_words, report_of
+from scheduler.web.crew_words import notes_on, page_words, refusal_text, report_of
 from scheduler.web.frame import Refused, Site, same_place, site_of
 from scheduler.wiring.calendars import person_feed
+from scheduler.wiring.issued import known_block
 from shared.errors import ReportRefused
 
 router = APIRouter(tags=["crew"])
@@ -49,6 +50,7 @@ class Taken(BaseModel):
     id: str
     taken: bool
     text: str
+    notes: tuple[str, ...] = ()
 
 
 def visitor(request: Request, link: str) -> tuple[Site, Operator]:
@@ -112,17 +114,20 @@ def report(request: Request, link: str, who: Visitor, told: CrewReport) -> Taken
     photo = _photo(told.photo)
     words = Words(person.language)
     try:
-        kind, body = report_of(site.office.view(), person, told.what, told.block, told.amount, told.note, now)
+        view = site.office.view()
+        block = known_block(site.office.workspace, view.plan, person.id, told.block, now - LATE)
+        kind, body = report_of(view, person, told.what, block, told.amount, told.note)
         if photo:
             body |= {"why": f"{body.get('why', '')} (photo {told.id}.jpg)".strip()}
         decision = site.office.take(Report(kind, body, happened, person.id, "crew page", f"crew-{told.id}"))
     except ReportRefused as error:
-        return Taken(id=told.id, taken=False, text=str(error))
+        return Taken(id=told.id, taken=False, text=refusal_text(str(error), words))
     if photo and not decision.known:
         folder = site.office.workspace.folder / "photos"
         folder.mkdir(exist_ok=True)
         (folder / f"{told.id}.jpg").write_bytes(photo)
-    return Taken(id=told.id, taken=True, text=words("Thank you, it is written down."))
+    notes = () if decision.known else notes_on(view, decision, block, words)
+    return Taken(id=told.id, taken=True, text=words("Thank you, it is written down."), notes=notes)
 
 
 def _photo(text: str) -> bytes:

@@ -2,11 +2,13 @@
 
 from __future__ import annotations
 
-from datetime import datetime
 from typing import Any
 
 from scheduler.crew.language import Words
+from scheduler.crew.notes import pass_name
+from scheduler.events.decide import Decision
 from scheduler.events.lookups import quantity_of
+from scheduler.events.skipped import skipped_before
 from scheduler.farm.operator import Operator
 from scheduler.farm.product import Form
 from scheduler.planning.plan import PlanBlock
@@ -18,7 +20,7 @@ UNITS = {Form.LIQUID: "L", Form.DRY: "kg", Form.SEED: "seeds"}
 TEXTS = (
     "Start", "Pause", "Area done", "Finished", "Rain in the gauge", "Too wet", "Rig trouble", "Out of product", "Send", "Cancel",
     "Why?", "How much?", "waiting to be sent", "sent", "refused", "No network: the list stays, reports are kept and sent later.",
-    "Photo (may be left out)", "Everything is sent.", "Day before", "Next day", "Take care", "Hitch", "Load for the day", "Report", "Calendar",
+    "Photo (may be left out)", "Everything is sent.", "Day before", "Next day", "Take care", "note", "Hitch", "Load for the day", "Report", "Calendar",
 )  # fmt: skip
 
 
@@ -28,20 +30,15 @@ def page_words(words: Words) -> dict[str, str]:
 
 
 def report_of(
-    view: View, person: Operator, what: str, block_id: str, amount: str, note: str, now: datetime
+    view: View, person: Operator, what: str, block: PlanBlock | None, amount: str, note: str
 ) -> tuple[EventKind, dict[str, Any]]:
-    """Return kind and body of what a button said.
+    """Return kind and body of what a button said of a block.
 
     Raises
     ------
     ReportRefused
         The block is not this person's, or the amount cannot be read.
     """
-    block = (
-        None
-        if view.plan is None
-        else next((b for b in view.plan.of_operator(person.id) if b.id == block_id), None)
-    )
     farm = view.situation.farm
     if what == "rain":
         place = None if block is None else block.field
@@ -65,6 +62,24 @@ def report_of(
             raise ReportRefused("this job needs no machine.")
         return EventKind.MACHINE_DOWN, {"machine": _named(view, block, amount), "why": note}
     return _out_of(view, block, note)
+
+
+def notes_on(view: View, decision: Decision, block: PlanBlock | None, words: Words) -> tuple[str, ...]:
+    """Return what is to be said of a report that was taken; in another language what can be said in it."""
+    if words.language == "en" or block is None or not decision.notes:
+        return tuple(f"{note[:1].upper()}{note[1:]}." for note in decision.notes)
+    farm, finished = view.situation.farm, decision.record.kind == EventKind.PASS_FINISHED
+    specs = [farm.spec(block.field, name) for name in skipped_before(view.situation, block.field, block.pass_id, finished)]  # fmt: skip
+    line, place = (
+        "{job} in {place}: not reported done, though work that comes after it is.",
+        farm.field_by_id[block.field].label,
+    )
+    return tuple(words(line, job=pass_name(spec, words), place=place) for spec in specs if spec is not None)
+
+
+def refusal_text(reason: str, words: Words) -> str:
+    """Return why a report was not taken; where the reason stands in English only, what to do in the person's language first."""
+    return reason if words.language == "en" else f"{words('Ask whoever plans:')} {reason}"
 
 
 def _who(block: PlanBlock, person: Operator) -> dict[str, Any]:

@@ -7,7 +7,7 @@ from dataclasses import dataclass, replace
 from datetime import UTC, date, datetime, timedelta
 from pathlib import Path
 
-from adapters.storage.past_records import PastCheck, read_past_checks, read_week_reports
+from adapters.files.past_records import PastCheck, read_past_checks, read_week_reports
 from scheduler.events.decide import planner_event
 from scheduler.events.derive import situation as derive_situation
 from scheduler.events.kinds import GroundCalibrated
@@ -22,7 +22,7 @@ from scheduler.workability.district import typical_ground
 from scheduler.workability.learning import Learned
 from shared.day_to_hours import hours_from_days
 from shared.errors import FitgroundError
-from shared.vocabulary import EventKind
+from shared.vocabulary import DayOrder, EventKind
 from shared.weather_records import DailyWeather, HourlyWeather
 
 LEAD_DAYS = 120
@@ -38,7 +38,9 @@ class Taught:
     fields: dict[str, Learned] | None = None
 
 
-def from_weeks(workspace: Workspace, file: Path, weather: Path | None) -> Taught:
+def from_weeks(
+    workspace: Workspace, file: Path, weather: Path | None, dates: DayOrder | None = None
+) -> Taught:
     """Learn the farm's limits from weekly reports of suitable days in its district.
 
     Parameters
@@ -47,6 +49,8 @@ def from_weeks(workspace: Workspace, file: Path, weather: Path | None) -> Taught
         Weekly reports.
     weather : Path, optional
         Daily weather that covers them; default: the farm's past years.
+    dates : DayOrder, optional
+        Which comes first in days such as 5/11/2027.
 
     Raises
     ------
@@ -55,7 +59,7 @@ def from_weeks(workspace: Workspace, file: Path, weather: Path | None) -> Taught
     """
     farm = workspace.farm
     days = read_daily_weather(weather) if weather is not None else workspace.weather.normals(farm.place)
-    reports = [WeekReport(day, value) for day, value in read_week_reports(file)]
+    reports = [WeekReport(day, value) for day, value in read_week_reports(file, dates)]
     most = max(
         farm.fields, key=lambda field: sum(f.area_ha for f in farm.fields if f.texture == field.texture)
     )
@@ -75,7 +79,13 @@ def from_weeks(workspace: Workspace, file: Path, weather: Path | None) -> Taught
     return Taught({"": body}, weeks=found)
 
 
-def from_checks(workspace: Workspace, now: datetime, file: Path | None, weather: Path | None) -> Taught:
+def from_checks(
+    workspace: Workspace,
+    now: datetime,
+    file: Path | None,
+    weather: Path | None,
+    dates: DayOrder | None = None,
+) -> Taught:
     """Learn every field from what was found in it: a file of past records, and the spade tests of the log.
 
     Raises
@@ -84,7 +94,11 @@ def from_checks(workspace: Workspace, now: datetime, file: Path | None, weather:
         Nothing was found in any field inside the weather.
     """
     situation = derive_situation(workspace.farm, read_state(workspace), now)
-    past = [] if file is None else read_past_checks(file, {f.id: f.label for f in situation.farm.fields})
+    past = (
+        []
+        if file is None
+        else read_past_checks(file, {f.id: f.label for f in situation.farm.fields}, dates, now.date())
+    )
     told = [*situation.checks, *(_check(one, workspace) for one in past)]
     told = [check for check in told if check.at <= now]
     if not told:

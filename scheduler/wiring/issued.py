@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
-from datetime import UTC
+from collections.abc import Iterator
+from datetime import UTC, datetime
+from itertools import chain
 
 from scheduler.events.decide import planner_event
 from scheduler.events.derive import situation as derive_situation
@@ -11,7 +13,7 @@ from scheduler.events.kinds import PlanIssued
 from scheduler.events.news import News, news_of
 from scheduler.events.situation import Situation
 from scheduler.planning.diff import Changes, compare
-from scheduler.planning.plan import Plan
+from scheduler.planning.plan import Plan, PlanBlock
 from scheduler.wiring.news import read_state
 from scheduler.wiring.news_or_not import may_be_a_cause
 from scheduler.wiring.workspace import Workspace
@@ -19,6 +21,8 @@ from shared.vocabulary import EventKind
 
 DRAFT = "draft plan"
 """Name of the mark that holds a plan which waits for a person."""
+MOST_BACK = 40
+"""So many plans are looked through for a block that is in the newest no more."""
 
 
 def issue_plan(workspace: Workspace, plan: Plan) -> None:
@@ -32,6 +36,25 @@ def latest_plan(workspace: Workspace) -> Plan | None:
     """Return the plan issued last, or None."""
     text = workspace.shelf.latest()
     return None if text is None else Plan.model_validate_json(text)
+
+
+def known_block(
+    workspace: Workspace, plan: Plan | None, person: str, block: str, since: datetime
+) -> PlanBlock | None:
+    """Return a block of a person by its id: out of a plan, else out of the ones before it that were made after `since`.
+
+    A phone that was out of reach reports on the list that it holds, whatever was planned since.
+    """
+    plans = chain([] if plan is None else [plan], _back_to(workspace, since))
+    return next((one for then in plans for one in then.of_operator(person) if one.id == block), None)
+
+
+def _back_to(workspace: Workspace, since: datetime) -> Iterator[Plan]:
+    for text in workspace.shelf.last(MOST_BACK):
+        plan = Plan.model_validate_json(text)
+        if plan.made_at < since:
+            return
+        yield plan
 
 
 def last_two(workspace: Workspace) -> tuple[Plan, Plan] | None:

@@ -21,6 +21,7 @@ from scheduler.farm.farm import Farm
 from scheduler.wiring.news import Told, situation_now, take_all
 from scheduler.wiring.workspace import Workspace
 from shared.errors import FarmFileError, Fault, FitgroundError, ReportRefused
+from shared.vocabulary import DayOrder
 
 NOON = time(12, 0)
 LEAST_HA = 0.005
@@ -50,7 +51,12 @@ class BroughtIn:
 
 
 def bring_in(
-    workspace: Workspace, path: Path, now: datetime, sound_ones: bool = False, dry: bool = False
+    workspace: Workspace,
+    path: Path,
+    now: datetime,
+    sound_ones: bool = False,
+    dry: bool = False,
+    dates: DayOrder | None = None,
 ) -> BroughtIn:
     """Take the work of a file.
 
@@ -60,6 +66,8 @@ def bring_in(
         Store what is sound even if other rows are refused.
     dry : bool
         Only say what would be stored.
+    dates : DayOrder, optional
+        Which comes first in days such as 5/11/2027.
 
     Raises
     ------
@@ -67,7 +75,7 @@ def bring_in(
         The file cannot be read, or (unless `sound_ones` or `dry`) a row makes no event; nothing was stored.
     """
     state, situation = situation_now(workspace, now)
-    rows, notes = _rows(path, situation, state, now)
+    rows, notes = _rows(path, situation, state, now, dates)
     reports, refused = [], []
     for label, made in rows:
         if isinstance(made, ReportRefused):
@@ -104,9 +112,13 @@ def _number(label: str) -> int:
 Rows = list[tuple[str, Report | ReportRefused]]
 
 
-def _rows(path: Path, situation: Situation, state: State, now: datetime) -> tuple[Rows, list[str]]:
+def _rows(
+    path: Path, situation: Situation, state: State, now: datetime, dates: DayOrder | None
+) -> tuple[Rows, list[str]]:
     if path.suffix.lower() in TABLES:
-        records, notes = read_pass_records(path)
+        records, notes = read_pass_records(
+            path, dates, now.astimezone(ZoneInfo(situation.farm.time_zone)).date()
+        )
         return [(one.label, _tried(_of_record, one, situation.farm, now)) for one in records], notes
     if path.suffix.lower() not in ("", ".xml", ".zip"):
         raise FitgroundError(

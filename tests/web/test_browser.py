@@ -176,7 +176,7 @@ def test_a_refusal_is_shown_on_the_phone(page: Page, site: str, office: Office, 
     page.locator("button:has-text('Rain in the gauge')").first.click()
     page.fill("#amount", "900")
     page.click("text=Send")
-    expect(page.locator("#refused")).to_contain_text("cannot be right")
+    expect(page.locator("#told")).to_contain_text("cannot be right")
 
 
 def test_the_list_speaks_spanish(page: Page, site: str, office: Office) -> None:

@@ -8,8 +8,9 @@ from typing import Any
 import pytest
 from starlette.testclient import TestClient
 
+from scheduler.events.skipped import skipped_before
 from scheduler.web.door import Door
-from scheduler.wiring.issued import latest_plan
+from scheduler.wiring.issued import issue_plan, latest_plan
 from scheduler.wiring.news import read_state
 from scheduler.wiring.office import Office
 from shared.vocabulary import EventKind
@@ -151,6 +152,48 @@ def test_a_report_that_cannot_be_is_refused_with_its_reason(
     assert not said["taken"] and "allowed" in said["text"]
     said = send(visitor, office, "oskari", "rain", amount="900")
     assert not said["taken"] and "cannot be right" in said["text"]
+
+
+def later(office: Office, person: str) -> Any:
+    """Return a block of a person whose pass comes after another one that nobody reported."""
+    plan, situation = latest_plan(office.workspace), office.view().situation
+    assert plan is not None
+    blocks = plan.of_operator(person)
+    return next(b for b in blocks if skipped_before(situation, b.field, b.pass_id, wholly=True))
+
+
+def test_work_before_its_turn_is_asked_for_in_the_persons_language(
+    visitor: TestClient, office: Office, on_tuesday: Clock
+) -> None:
+    farm = office.workspace.farm
+    for person, said in (("ilse", "not reported done"), ("benat", "nadie lo ha anotado como hecho")):
+        block = later(office, person)
+        answer = send(visitor, office, person, "finished", block=block.id, id=f"phone-{person}")
+        assert answer["taken"] and any(said in note for note in answer["notes"])
+        if person == "benat":
+            assert farm.field_by_id[block.field].label in answer["notes"][0]
+        # The same touch once more is answered, and nothing is asked again.
+        assert send(visitor, office, person, "finished", block=block.id, id=f"phone-{person}")["notes"] == []
+    refused = send(visitor, office, "benat", "finished", block=block.id, id="phone-again")
+    assert not refused["taken"] and refused["text"].startswith("Pregunte a quien planifica: ")
+
+
+def test_a_phone_that_was_out_of_reach_reports_on_the_list_that_it_holds(
+    visitor: TestClient, office: Office, on_tuesday: Clock
+) -> None:
+    """A new plan gave the work to nobody or somebody else: what was done is not lost."""
+    block, plan = block_of(office, "oskari"), latest_plan(office.workspace)
+    assert plan is not None
+    left = tuple(one for one in plan.blocks if one.id != block.id)
+    issue_plan(office.workspace, plan.model_copy(update={"id": "anew", "blocks": left, "made_at": on_tuesday.now}))  # fmt: skip
+    assert block.id not in visitor.get(link(office, "oskari")).text
+    assert send(visitor, office, "oskari", "area", block=block.id, amount="10")["taken"]
+    assert office.view().situation.passes[(block.field, block.pass_id)].done_ha > 4
+    # Somebody else's link does not report on it, and neither does this one when the list is a week old.
+    assert not send(visitor, office, "ilse", "area", block=block.id, amount="9", id="phone-ilse")["taken"]
+    on_tuesday.now = at(20, "12:00")
+    issue_plan(office.workspace, plan.model_copy(update={"id": "much-later", "blocks": left, "made_at": on_tuesday.now}))  # fmt: skip
+    assert not send(visitor, office, "oskari", "area", block=block.id, amount="9", id="phone-old")["taken"]
 
 
 @pytest.mark.parametrize(

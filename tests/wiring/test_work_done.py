@@ -77,6 +77,24 @@ def test_headings_and_hours_as_spreadsheets_write_them(
     assert [worked[("first", datetime(2027, 5, day).date())] for day in (10, 11)] == [270, 765]
 
 
+@pytest.mark.parametrize("days", [("5/10/2027", "5/11/27"), ("10.5.2027", "11.5.2027"), ("10 May 2027", "May 11, 2027")])  # fmt: skip
+def test_days_as_spreadsheets_write_them(workspace: Workspace, tmp_path: Path, days: tuple[str, str]) -> None:
+    """On 12 May 2027 nobody has worked on 5 October or 5 November of that year."""
+    rows = [f'"{day}",home-piece,terminate,10 ac,7:00,8:00,first' for day in days]
+    bring_in(workspace, table(tmp_path, *rows), NOW)
+    worked = situation_now(workspace, NOW)[1].worked_minutes
+    assert [worked[("first", datetime(2027, 5, day).date())] for day in (10, 11)] == [60, 60]
+
+
+def test_days_that_could_be_two_are_asked_for(workspace: Workspace, tmp_path: Path) -> None:
+    path = table(tmp_path, "5/4/2027,home-piece,terminate,10 ac,7:00,8:00,first")
+    words = ["import-work", str(workspace.folder), str(path), "--now", "2027-05-12 20:00"]
+    asked = CliRunner().invoke(main, words)
+    assert (asked.exit_code, "--dates month-first" in asked.output) == (2, True)
+    assert CliRunner().invoke(main, [*words, "--dates", "day-first"]).exit_code == 0
+    assert ("first", datetime(2027, 4, 5).date()) in situation_now(workspace, NOW)[1].worked_minutes
+
+
 @pytest.mark.parametrize("clock", ["13 pm", "0 am", "7:60 am", "noon"])
 def test_what_is_no_hour_is_refused(workspace: Workspace, tmp_path: Path, clock: str) -> None:
     with pytest.raises(FarmFileError, match="is not a time of day; allowed: a time such as 13:30 or 1:30 pm"):
@@ -137,7 +155,7 @@ def test_a_dry_run_stores_nothing(workspace: Workspace, tmp_path: Path) -> None:
 
 @pytest.mark.parametrize(
     ("text", "part"),
-    [("date,field,pass\n1,2,3\n", "lacks the column area"), ("date,field,pass,area\n10.5.27,a,b,1 ac\n", "is not a date"),
+    [("date,field,pass\n1,2,3\n", "lacks the column area"), ("date,field,pass,area\n10.15.27,a,b,1 ac\n30.2.27,a,b,1 ac\n", "row 3, date: '30.2.27' is not a date"),
      ("date,field,pass,area\n2027-05-10,,b,1 ac\n", "row 2, field"), ("date,field,pass,area,start\n2027-05-10,a,b,1 ac,noon\n", "no time of day|not a time of day")],
 )  # fmt: skip
 def test_tables_that_are_none(workspace: Workspace, tmp_path: Path, text: str, part: str) -> None:
@@ -150,7 +168,7 @@ def test_every_row_that_cannot_be_read_is_named(workspace: Workspace, tmp_path: 
     with pytest.raises(FarmFileError) as caught:
         bring_in(
             workspace,
-            table(tmp_path, "10.5.27,home-piece,terminate,1 ac,,,", ROWS[0], "2027-05-10,,terminate,1 ac,,,"),
+            table(tmp_path, "31.4.27,home-piece,terminate,1 ac,,,", ROWS[0], "2027-05-10,,terminate,1 ac,,,"),
             NOW,
         )
     assert [fault.key for fault in caught.value.faults] == ["row 2, date", "row 4, field"]

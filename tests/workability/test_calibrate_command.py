@@ -14,7 +14,7 @@ from pathlib import Path
 import pytest
 from click.testing import CliRunner, Result
 
-from adapters.storage.past_records import read_past_checks, read_week_reports
+from adapters.files.past_records import read_past_checks, read_week_reports
 from scheduler.cli.main import main
 from scheduler.wiring.mornings import look_ahead
 from scheduler.wiring.news import read_state
@@ -120,7 +120,7 @@ def test_past_records_of_a_file_count(farm: Path, tmp_path: Path) -> None:
     ("text", "said"),
     [
         ("date,field\n", "lacks the column verdict"),
-        ("date,field,verdict\n", "holds 0 rows"),
+        ("date,field,verdict\n", "holds no row below its headings"),
         ("date,field,verdict\n2027-13-01,kiln,fit\n", "is not a date"),
         ("date,field,verdict\n2027-05-01,moon,fit\n", "is no field of this farm"),
         ("date,field,verdict\n2027-05-01,kiln,soggy\n", "is not known"),
@@ -134,6 +134,13 @@ def test_faults_of_a_records_file_are_sentences(tmp_path: Path, text: str, said:
         read_past_checks(path, {"kiln": "Kiln Field"})
 
 
+def test_records_as_a_spreadsheet_keeps_them(tmp_path: Path) -> None:
+    path = tmp_path / "past.csv"
+    path.write_text("Day;Field;Found;Time\n5/14/2026;Kiln Field;Too wet;\n5/6/2026;kiln;worked;7:30 AM\n")
+    found = read_past_checks(path, {"kiln": "Kiln Field"})
+    assert [(one.day.day, one.at.hour, str(one.verdict)) for one in found] == [(14, 12, "unfit"), (6, 7, "fit")]  # fmt: skip
+
+
 def test_weekly_reports_are_read_from_the_public_answer(tmp_path: Path) -> None:
     """The shape of the public service's answer: rows under data with week_ending and Value."""
     path = tmp_path / "weeks.json"
@@ -141,6 +148,13 @@ def test_weekly_reports_are_read_from_the_public_answer(tmp_path: Path) -> None:
         json.dumps({"data": [{"week_ending": "2026-04-19", "Value": "3.8", "unit_desc": "DAYS / WEEK"}]})
     )
     assert read_week_reports(path) == [(date(2026, 4, 19), 3.8)]
+    path.write_text(
+        "Program,Week Ending,Data Item,Value\nSURVEY,04/19/2026,days,3.8\nSURVEY,04/12/2026,days,2\n"
+    )
+    assert read_week_reports(path) == [(date(2026, 4, 12), 2.0), (date(2026, 4, 19), 3.8)]
+    path.write_text("week_ending,days_suitable\n2026-04-19,5\n2026-04-19,5\n2026-04-19,4\n")
+    with pytest.raises(FarmFileError, match=r"row 4, .*'4' differs from 5.* of the week of 2026-04-19"):
+        read_week_reports(path)
     path.write_text("week_ending,days_suitable\n2026-04-19,9\n")
     with pytest.raises(FarmFileError, match="0 to 7 days"):
         read_week_reports(path)

@@ -14,6 +14,12 @@
   };
   const newId = () => Array.from(crypto.getRandomValues(new Uint8Array(12)), (b) => b.toString(16).padStart(2, "0")).join("");
 
+  const tellBack = (text) => {
+    const item = document.createElement("li");
+    item.textContent = text;
+    document.getElementById("told").append(item);
+  };
+
   async function send() {
     if (sending) return;
     sending = true;
@@ -26,12 +32,8 @@
         if (answer.status >= 500 || answer.status === 429) break;
         const told = await answer.json().catch(() => ({}));
         keep(kept().filter((row) => row.id !== rows[0].id));
-        if (!answer.ok || told.taken === false) {
-          const list = document.getElementById("refused");
-          const item = document.createElement("li");
-          item.textContent = words["refused"] + ": " + (told.text || told.error || answer.status);
-          list.append(item);
-        }
+        if (!answer.ok || told.taken === false) tellBack(words["refused"] + ": " + (told.text || told.error || answer.status));
+        for (const note of told.notes || []) tellBack(words["note"] + ": " + note);
       }
     } finally { sending = false; show(); }
   }
