@@ -84,6 +84,10 @@ class PlanShelf(Protocol):
         """Return the document of the plan made last, or None."""
         ...
 
+    def known_at(self, moment: datetime) -> str | None:
+        """Return the document of the plan that was the newest at a moment, or None."""
+        ...
+
 
 @runtime_checkable
 class Lease(Protocol):

@@ -32,6 +32,8 @@ class Sheet:
     notes_title, foot : str
     link : str
         Address for the square code; none when empty.
+    watch : tuple of str
+        What to watch in these fields; below the jobs.
     """
 
     head: str
@@ -44,3 +46,4 @@ class Sheet:
     notes_title: str
     foot: str
     link: str = ""
+    watch: tuple[str, ...] = ()

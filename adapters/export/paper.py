@@ -80,6 +80,8 @@ def _page(pdf: FPDF, sheet: Sheet, points: float) -> None:
         _job(pdf, job, points)
     if not sheet.jobs:
         _text(pdf, sheet.empty, points + 2)
+    for line in sheet.watch:
+        _text(pdf, f"! {line}", points - 1)
     _bottom(pdf, sheet, points)
 
 

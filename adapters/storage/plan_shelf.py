@@ -38,6 +38,15 @@ class SqlPlanShelf:
         found = self.last(1)
         return found[0] if found else None
 
+    def known_at(self, moment: datetime) -> str | None:
+        """Return the document of the plan that was the newest at a moment, or None."""
+        until = moment.astimezone(UTC).isoformat()
+        with self._database.reading() as connection:
+            row = connection.execute(
+                select(_plans.c.document).where(_plans.c.made_at <= until).order_by(_plans.c.place.desc())
+            ).first()
+        return None if row is None else str(row[0])
+
     def last(self, count: int) -> list[str]:
         """Return the documents of the plans put last, newest first."""
         with self._database.reading() as connection:

@@ -5,13 +5,14 @@ from __future__ import annotations
 import json
 import sys
 from collections.abc import Callable
-from datetime import UTC, date, datetime
+from datetime import UTC, date, datetime, timedelta
 from functools import wraps
 from pathlib import Path
 from typing import Any
 
 import click
 
+from scheduler.events.report import weekday
 from scheduler.solver.result import Progress
 from scheduler.wiring.workspace import Workspace, open_farm
 from shared.errors import FitgroundError
@@ -23,6 +24,14 @@ now_option = click.option(
     "--now", default=None, metavar="TIME", help="Pretend it is this farm-local time, e.g. '2027-05-11 05:00'."
 )
 
+day_option = click.option(
+    "--date",
+    "day_text",
+    default=None,
+    metavar="DAY",
+    help="A date, tomorrow, yesterday or a weekday to come (default: today, or the plan's first day).",
+)
+NEAR = {"yesterday": -1, "today": 0, "tomorrow": 1}
 dates_option = click.option(
     "--dates",
     type=click.Choice([order.value for order in DayOrder]),
@@ -72,13 +81,22 @@ def read_day(text: str) -> date:
         raise click.BadParameter(f"{text!r} is not a time; write it like '2027-05-11 05:00'") from error
 
 
-def read_date(option: str, text: str | None) -> date | None:
-    """Return the day of an option, None where it is not given."""
+def read_date(option: str, text: str | None, today: date | None = None) -> date | None:
+    """Return the day of an option, None where it is not given; where `today` is known also by a word or a weekday to come."""
+    if text is None:
+        return None
+    if today is not None:
+        said, named = text.strip().casefold(), weekday(text)
+        if said in NEAR:
+            return today + timedelta(days=NEAR[said])
+        if named is not None:
+            return today + timedelta(days=(named - today.weekday()) % 7 or 7)
     try:
-        return None if text is None else date.fromisoformat(text.strip())
+        return date.fromisoformat(text.strip())
     except ValueError as error:
+        words = "" if today is None else ", today, tomorrow, yesterday or a weekday such as fri"
         raise FitgroundError(
-            f"{option} {text!r} is not a date; allowed: a date such as 2027-05-11."
+            f"{option} {text!r} is not a date; allowed: a date such as 2027-05-11{words}."
         ) from error
 
 

@@ -9,7 +9,15 @@ from pathlib import Path
 
 import click
 
-from scheduler.cli.frame import farm_argument, now_option, open_workspace, read_date, read_now, sentences
+from scheduler.cli.frame import (
+    day_option,
+    farm_argument,
+    now_option,
+    open_workspace,
+    read_date,
+    read_now,
+    sentences,
+)
 
 
 @click.command()
@@ -25,9 +33,7 @@ from scheduler.cli.frame import farm_argument, now_option, open_workspace, read_
     "--language", default="en", show_default=True, type=click.Choice(["en", "es"]), help="Of the week board."
 )
 @click.option("--size", default="letter", show_default=True, type=click.Choice(["letter", "a4"]))
-@click.option(
-    "--date", "day_text", default=None, metavar="DATE", help="Which day (default: the plan's first)."
-)
+@day_option
 @click.option(
     "--link",
     default="",
@@ -44,7 +50,8 @@ def paper(
     from scheduler.wiring.paper import day_pdf, week_pdf
 
     workspace = open_workspace(farm)
-    day = read_date("--date", day_text)
+    moment = read_now(now, workspace)
+    day = read_date("--date", day_text, moment.astimezone(workspace.zone).date())
     out = out or Path("week.pdf" if week else "day-lists.pdf")
     out.parent.mkdir(parents=True, exist_ok=True)
     if week:
@@ -53,7 +60,7 @@ def paper(
         return
     door, base = Door(workspace.book), link.rstrip("/")
     links = {one.id: f"{base}/crew/{door.link(one.id)}" for one in workspace.farm.operators} if base else {}
-    content, pages = day_pdf(workspace, day, size, links, None if now is None else read_now(now, workspace))
+    content, pages = day_pdf(workspace, day, size, links, moment)
     out.write_bytes(content)
     click.echo(f"{pages} pages written to {out}")
 

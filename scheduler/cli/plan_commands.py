@@ -8,6 +8,7 @@ import click
 
 from scheduler.cli.frame import (
     Thinking,
+    day_option,
     farm_argument,
     json_option,
     now_option,
@@ -17,14 +18,13 @@ from scheduler.cli.frame import (
     read_now,
     sentences,
 )
-from scheduler.crew.day_list import day_lists
 from scheduler.crew.page import morning_page
 from scheduler.crew.paper import day_list_page
 from scheduler.crew.plan_text import plan_text
 from scheduler.crew.short_text import short_text
 from scheduler.crew.show import day_list_csv, day_list_text
-from scheduler.wiring.issued import latest_plan
-from scheduler.wiring.mornings import issue, look_ahead, plan_morning
+from scheduler.wiring.lists import lists_of
+from scheduler.wiring.mornings import issue, plan_morning
 
 
 @click.command()
@@ -63,9 +63,7 @@ def plan(
 
 @click.command()
 @farm_argument
-@click.option(
-    "--date", "day_text", default=None, metavar="DATE", help="Which day (default: the plan's first)."
-)
+@day_option
 @click.option("--operator", default=None, help="Only this person.")
 @click.option(
     "--format", "form", default="text", show_default=True, type=click.Choice(["text", "csv", "html", "sms"])
@@ -85,17 +83,15 @@ def day(
 ) -> None:
     """Each person's day list from the issued plan."""
     workspace = open_workspace(farm)
-    issued = latest_plan(workspace)
-    if issued is None:
-        raise click.ClickException(f"no plan was issued yet; run: fitground plan {farm}")
-    moment = read_now(now, workspace) if now is not None else issued.made_at
-    situation, outlook = look_ahead(workspace, moment)
-    wanted = read_date("--date", day_text) or issued.first_day
-    lists = day_lists(issued, situation, outlook, wanted)
+    moment = read_now(now, workspace)
+    lists = lists_of(
+        workspace, read_date("--date", day_text, moment.astimezone(workspace.zone).date()), moment
+    )
     if operator is not None:
-        lists = tuple(one for one in lists if one.operator == operator)
+        known = ", ".join(one.operator for one in lists)
+        said = operator.strip().casefold()
+        lists = tuple(one for one in lists if said in (one.operator.casefold(), one.name.casefold()))
         if not lists:
-            known = ", ".join(person.id for person in situation.farm.operators)
             raise click.ClickException(f"--operator {operator!r} is not known; allowed: {known}")
     if as_json:
         print_json([one.model_dump(mode="json") for one in lists])

@@ -8,6 +8,7 @@ import click
 
 from scheduler.cli.frame import (
     dates_option,
+    day_option,
     farm_argument,
     json_option,
     now_option,
@@ -31,16 +32,17 @@ SHOWN = 20
     type=click.Path(path_type=Path),
     help="A .zip, or a folder that gets TASKDATA/.",
 )
-@click.option(
-    "--date", "day_text", default=None, metavar="DATE", help="First day (default: the plan's first)."
-)
+@day_option
 @click.option("--days", default=1, show_default=True, type=click.IntRange(1, 28))
+@now_option
 @sentences
-def taskdata(farm: Path, out: Path, day_text: str | None, days: int) -> None:
+def taskdata(farm: Path, out: Path, day_text: str | None, days: int, now: str | None) -> None:
     """Write the issued plan's tasks for tractor terminals (ISO 11783-10, TASKDATA.XML): fields, products, rates, people."""
     from scheduler.wiring.terminals import write_tasks
 
-    path, count, notes = write_tasks(open_workspace(farm), out, read_date("--date", day_text), days)
+    workspace = open_workspace(farm)
+    today = read_now(now, workspace).astimezone(workspace.zone).date()
+    path, count, notes = write_tasks(workspace, out, read_date("--date", day_text, today), days, today)
     click.echo(f"{count} tasks written to {path}")
     for note in notes:
         click.echo(f"note: {note}")

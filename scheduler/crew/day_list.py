@@ -2,20 +2,21 @@
 
 from __future__ import annotations
 
-from datetime import date, datetime
+from datetime import date, datetime, timedelta
 from typing import Any
 
 from scheduler.crew.cautions import DayFacts, cautions_for
 from scheduler.crew.language import Words
 from scheduler.crew.load_sheet import (
     CrewRecord,
-    LoadLine,
     amount_text,
     bulk_text,
     load_lines,
     rate_factor_of,
 )
 from scheduler.crew.notes import notes_of, pass_name
+from scheduler.crew.stop import DRIVE, SUPPORT, WALK, Stop
+from scheduler.crew.told import told_line
 from scheduler.crew.trips import first_yard, home_at, leaves_at
 from scheduler.events.situation import Situation, Span
 from scheduler.farm.farm import Farm
@@ -23,43 +24,12 @@ from scheduler.farm.operator import Operator
 from scheduler.farm.product import Form
 from scheduler.farm.rig import Rig, rigs_of
 from scheduler.planning.plan import Plan, PlanBlock
+from scheduler.planning.worries import DOUBTFUL, DOUBTFUL_PINNED
 from scheduler.windows.records import Outlook
 from shared.units import to_people
 
-DRIVE, SUPPORT, WALK = "drive", "support", "walk"
-
-
-class Stop(CrewRecord):
-    """One block on a person's list.
-
-    Attributes
-    ----------
-    role : str
-        ``drive``, ``support`` (driving the tender) or ``walk``.
-    waits_for, waited_for_by : tuple of str
-        Sentences: whom the block waits for, and who waits for it.
-    """
-
-    block: str
-    role: str
-    start: datetime
-    end: datetime
-    field: str
-    field_name: str
-    pass_id: str
-    job: str
-    rig: str = ""
-    hitch: tuple[str, ...] = ()
-    area_ha: float
-    area_text: str
-    loads: tuple[LoadLine, ...] = ()
-    guidance_line: str = ""
-    hazards: tuple[str, ...] = ()
-    field_note: str = ""
-    with_whom: str = ""
-    waits_for: tuple[str, ...] = ()
-    waited_for_by: tuple[str, ...] = ()
-    chance: float = 1.0
+OF_ODDS = (DOUBTFUL, DOUBTFUL_PINNED)
+"""Worries that need no line of their own: poor odds stand below the job."""
 
 
 class DayList(CrewRecord):
@@ -133,7 +103,7 @@ def day_list(plan: Plan, situation: Situation, outlook: Outlook, operator: str, 
         totals=_totals(farm, stops, words),
         cautions=cautions_for(facts, farm, outlook, words),
         to_report=_to_report(stops, words),
-        notes=notes_of(plan, farm, {b.field for b in blocks}, words),
+        notes=notes_of(plan, farm, {b.field for b in blocks}, words, less=OF_ODDS),
     )
 
 
@@ -179,11 +149,12 @@ def _stop(
         area_ha=block.area_ha,
         area_text=f"{words.number(area, 1)} {unit}",
         loads=load_lines(farm, rig, spec, block.area_ha, factor, words),
+        told=told_line(situation, field.id, spec.id, words),
         guidance_line=field.guidance_line if rig is not None else "",
         hazards=tuple(words(hazard) for hazard in field.hazards),
         field_note=field.note,
         with_whom="" if other is None else _with_whom(farm, role, other, words),
-        waits_for=_waits(plan, farm, block, operator, words),
+        waits_for=_waits(plan, situation, block, operator, words),
         waited_for_by=_waited(plan, farm, block, operator, words),
         chance=block.chance,
     )
@@ -209,25 +180,27 @@ def _when(block: PlanBlock, than: PlanBlock, words: Words) -> str:
     return clock if block.end.date() == than.start.date() else f"{words.day(block.end.date())} {clock}"
 
 
-def _waits(plan: Plan, farm: Farm, block: PlanBlock, reader: str, words: Words) -> tuple[str, ...]:
+def _waits(plan: Plan, situation: Situation, block: PlanBlock, reader: str, words: Words) -> tuple[str, ...]:
     by_id = {one.id: one for one in plan.blocks}
-    return tuple(
-        words(
-            "Start only when {name} has finished {job} here (planned until {time}); ask before you drive in",
-            name=farm.operator_by_id[earlier.operator].label,
-            job=job_name(farm, earlier, words),
-            time=_when(earlier, block, words),
-        )
-        for earlier in (by_id[name] for name in block.waits_for if name in by_id)
-        if reader not in (earlier.operator, earlier.support)
-    )
+    farm, out = situation.farm, []
+    for earlier in (by_id[name] for name in block.waits_for if name in by_id):
+        job = job_name(farm, earlier, words)
+        state = situation.passes.get((earlier.field, earlier.pass_id))
+        if state is not None and state.finished:
+            out.append(words("{job} here: {told}", job=job, told=told_line(situation, earlier.field, earlier.pass_id, words)))  # fmt: skip
+        elif reader not in (earlier.operator, earlier.support):
+            line = "Start only when {name} has finished {job} here (planned until {time}); ask before you drive in"
+            name, time = farm.operator_by_id[earlier.operator].label, _when(earlier, block, words)
+            out.append(words(line, name=name, job=job, time=time))
+    return tuple(dict.fromkeys(out))
 
 
 def _waited(plan: Plan, farm: Farm, block: PlanBlock, reader: str, words: Words) -> tuple[str, ...]:
-    """Return who else waits for the block, each once, with the first time."""
+    """Return who else waits for the block this day or the next, each once, with the first time."""
     first: dict[tuple[str, str], PlanBlock] = {}
     for later in plan.blocks:
-        if block.id in later.waits_for and reader not in (later.operator, later.support):
+        soon = later.start.date() <= block.end.date() + timedelta(days=1)
+        if soon and block.id in later.waits_for and reader not in (later.operator, later.support):
             key = (later.operator, later.pass_id)
             first[key] = min(first.get(key, later), later, key=lambda one: one.start)
     return tuple(

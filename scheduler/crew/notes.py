@@ -6,6 +6,7 @@ says; another language starts from the same line and its values.
 
 from __future__ import annotations
 
+from collections.abc import Collection
 from datetime import date, datetime
 
 from scheduler.crew.language import Words
@@ -26,9 +27,11 @@ def pass_name(spec: PassSpec, words: Words) -> str:
     return text[:1].upper() + text[1:]
 
 
-def notes_of(plan: Plan, farm: Farm, fields: set[str], words: Words) -> tuple[str, ...]:
-    """Return the worries about some fields; in another language those that can be said in it."""
-    found = [worry for worry in plan.worries if worry.field in fields]
+def notes_of(
+    plan: Plan, farm: Farm, fields: set[str], words: Words, less: Collection[str] = ()
+) -> tuple[str, ...]:
+    """Return the worries about some fields but those of the lines `less`; in another language those that can be said in it."""
+    found = [worry for worry in plan.worries if worry.field in fields and worry.line not in less]
     if words.language == "en":
         return tuple(worry.text for worry in found)
     return tuple(_said(worry, farm, words) for worry in found if worry.line)

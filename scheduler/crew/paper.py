@@ -4,11 +4,16 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 from functools import lru_cache
+from typing import Any
 
 from jinja2 import Environment, PackageLoader, StrictUndefined
 
-from scheduler.crew.day_list import DRIVE, SUPPORT, DayList
+from scheduler.crew.day_list import DayList
 from scheduler.crew.language import Words
+from scheduler.crew.remarks import load_rest, remarks, role_name
+
+FORMS: dict[str, Any] = {"remarks": remarks, "role_name": role_name, "load_rest": load_rest}
+"""What templates of day lists call."""
 
 
 @lru_cache(maxsize=1)
@@ -26,4 +31,4 @@ def templates() -> Environment:
 def day_list_page(lists: Iterable[DayList]) -> str:
     """Return an HTML page with one sheet for every list; opens without a network."""
     sheets = [(one, Words(one.language)) for one in lists]
-    return templates().get_template("day_list.html").render(sheets=sheets, DRIVE=DRIVE, SUPPORT=SUPPORT)
+    return templates().get_template("day_list.html").render(sheets=sheets, **FORMS)

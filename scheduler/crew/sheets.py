@@ -4,8 +4,10 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Mapping
 
-from scheduler.crew.day_list import DayList, Stop
+from scheduler.crew.day_list import DayList
 from scheduler.crew.language import Words
+from scheduler.crew.remarks import HAZARD, ODDS, load_rest, remarks, role_name
+from scheduler.crew.stop import Stop
 from shared.sheet import Sheet, SheetJob
 
 
@@ -22,18 +24,15 @@ def _sheet(one: DayList, link: str) -> Sheet:
     return Sheet(
         head=f"{one.name}, {words.day(one.day)}", sub=f"{one.farm}. {leave}", cautions_title=words("Take care"), cautions=one.cautions,
         ticks=((words("Hitch"), one.hitch), (words("Load for the day"), one.totals)),
-        jobs=tuple(_job(stop, words) for stop in one.stops), empty=one.free_reason, notes_title=words("Report tonight"),
+        jobs=tuple(_job(stop, words) for stop in one.stops), empty=one.free_reason, watch=one.notes, notes_title=words("Report tonight"),
         foot=words("The plan advises. Labels, local law and licensed people decide."), link=link,
     )  # fmt: skip
 
 
 def _job(stop: Stop, words: Words) -> SheetJob:
-    lines = [f"{stop.job}; {stop.rig or words('on foot')}; {stop.with_whom}".rstrip("; ")]
-    if stop.guidance_line:
-        lines.append(words("Guidance line: {line}", line=stop.guidance_line))
-    lines += [f"{load.name}: {load.rate_text}; {load.amount_text}" + (f"; {load.load_text}" if load.load_text else "") for load in stop.loads]  # fmt: skip
-    lines += [f"! {hazard}" for hazard in stop.hazards]
-    lines += [text for text in (stop.field_note, *stop.waits_for, *stop.waited_for_by) if text]
+    lines = [f"{role_name(stop, words)}; {stop.rig or words('on foot')}; {stop.with_whom}".rstrip("; ")]
+    lines += [f"{load.name}: {load.rate_text}; {load_rest(load)}" for load in stop.loads]
+    lines += [f"! {one.text}" if one.kind in (HAZARD, ODDS) else one.text for one in remarks(stop, words)]
     return SheetJob(
         f"{words.clock(stop.start)}-{words.clock(stop.end)}",
         f"{stop.field_name}, {stop.area_text}",

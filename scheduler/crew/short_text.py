@@ -8,8 +8,10 @@ from __future__ import annotations
 
 import unicodedata
 
-from scheduler.crew.day_list import SUPPORT, DayList, Stop
+from scheduler.crew.day_list import DayList
 from scheduler.crew.language import Words
+from scheduler.crew.remarks import role_name
+from scheduler.crew.stop import Stop
 
 MOST = 320
 GSM = frozenset(
@@ -41,8 +43,7 @@ def short_text(one: DayList) -> str:
 
 
 def _stop(stop: Stop, words: Words) -> str:
-    job = words("tender") if stop.role == SUPPORT else stop.job
-    return f"{words.clock(stop.start)} {stop.field_name}, {job}, {stop.area_text}."
+    return f"{words.clock(stop.start)} {stop.field_name}, {role_name(stop, words)}, {stop.area_text}."
 
 
 def plain(text: str) -> str:

@@ -7,10 +7,13 @@ from collections.abc import Iterable
 from io import StringIO
 from textwrap import wrap
 
-from scheduler.crew.day_list import DRIVE, SUPPORT, DayList, Stop
+from scheduler.crew.day_list import DayList
 from scheduler.crew.language import Words
+from scheduler.crew.remarks import HAZARD, NOTE, ODDS, TOLD, WAIT, load_rest, remarks, role_name
+from scheduler.crew.stop import Stop
 
 WIDTH = 78
+MARKS = {HAZARD: "! ", ODDS: "? ", WAIT: "> ", TOLD: "= ", NOTE: ""}
 
 
 def _indent(text: str, by: int = 8, mark: str = "") -> list[str]:
@@ -38,43 +41,25 @@ def day_list_text(one: DayList) -> str:
     out += ["", words("Fields in order") + ":"]
     for number, stop in enumerate(one.stops, 1):
         out += _stop_lines(number, stop, words)
+    if one.notes:
+        out += ["", *(row for note in one.notes for row in _indent(note, 2, "! "))]
     for title, lines in ((words("Take care"), one.cautions), (words("Report tonight"), one.to_report)):
         out += ["", f"{title}:", *(row for line in lines for row in _indent(line, 2, "- "))]
-    for note in one.notes:
-        out += _indent(note, 2, "! ")
     out += ["", *wrap(words("The plan advises. Labels, local law and licensed people decide."), WIDTH), ""]
     return "\n".join(out)
-
-
-def _role(stop: Stop, words: Words) -> str:
-    return words("tender") if stop.role == SUPPORT else stop.job
 
 
 def _stop_lines(number: int, stop: Stop, words: Words) -> list[str]:
     head = (
         f"{number:>2}. {words.clock(stop.start)}-{words.clock(stop.end)}  {stop.field_name}  {stop.area_text}"
     )
-    out = [head, *_indent(f"{_role(stop, words)} - {stop.rig or words('on foot')} {stop.with_whom}".rstrip())]
-    if stop.guidance_line:
-        out += _indent(words("Guidance line: {line}", line=stop.guidance_line))
-    if stop.role in (DRIVE, SUPPORT):
-        for line in stop.loads:
-            out += _indent(f"{line.name}: {line.rate_text}")
-            rest = "; ".join(part for part in (line.amount_text, line.load_text, line.nitrogen_text) if part)
-            out += _indent(rest, 10)
-    out += [row for hazard in stop.hazards for row in _indent(hazard, 8, "! ")]
-    out += _indent(stop.field_note) if stop.field_note else []
-    out += [row for text in (*stop.waits_for, *stop.waited_for_by) for row in _indent(text, 8, "> ")]
-    if stop.chance < 0.75:
-        out += _indent(
-            words(
-                "Odds that the ground is fit: {chance} %. Check before you drive in.",
-                chance=f"{stop.chance:.0%}"[:-1],
-            ),
-            8,
-            "? ",
-        )
-    return out
+    out = [
+        head,
+        *_indent(f"{role_name(stop, words)} - {stop.rig or words('on foot')} {stop.with_whom}".rstrip()),
+    ]
+    for line in stop.loads:
+        out += [*_indent(f"{line.name}: {line.rate_text}"), *_indent(load_rest(line), 10)]
+    return out + [row for one in remarks(stop, words) for row in _indent(one.text, 8, MARKS[one.kind])]
 
 
 COLUMNS = (

@@ -16,12 +16,13 @@ from pydantic import Field as Key
 
 from scheduler.crew.day_list import day_list
 from scheduler.crew.language import Words
+from scheduler.crew.paper import FORMS
 from scheduler.events.report import Report
 from scheduler.farm.operator import Operator
 from scheduler.web.crew_words import notes_on, page_words, refusal_text, report_of
 from scheduler.web.frame import Refused, Site, same_place, site_of
 from scheduler.wiring.calendars import person_feed
-from scheduler.wiring.issued import known_block
+from scheduler.wiring.issued import known_block, plan_of
 from shared.errors import ReportRefused
 
 router = APIRouter(tags=["crew"])
@@ -81,10 +82,11 @@ def page(request: Request, link: str, who: Visitor, day: date | None = None) -> 
     view, words = site.office.view(), Words(person.language)
     today = view.made_at.astimezone(site.office.workspace.zone).date()
     wanted = min(max(day or today, today - timedelta(days=1)), today + timedelta(days=13))
-    one = None if view.plan is None else day_list(view.plan, view.situation, view.outlook, person.id, wanted)
+    plan = None if view.plan is None else plan_of(site.office.workspace, wanted, view.plan)
+    one = None if plan is None else day_list(plan, view.situation, view.outlook, person.id, wanted)
     return site.page(
         request, "crew.html", person=person, one=one, words=words, day=wanted, today=today, link=link, texts=page_words(words),
-        next_day=wanted + timedelta(days=1), day_before=wanted - timedelta(days=1),
+        **FORMS, next_day=wanted + timedelta(days=1), day_before=wanted - timedelta(days=1),
     )  # fmt: skip
 
 
@@ -115,7 +117,7 @@ def report(request: Request, link: str, who: Visitor, told: CrewReport) -> Taken
     words = Words(person.language)
     try:
         view = site.office.view()
-        block = known_block(site.office.workspace, view.plan, person.id, told.block, now - LATE)
+        block = known_block(site.office.workspace, person.id, told.block, now, LATE)
         kind, body = report_of(view, person, told.what, block, told.amount, told.note)
         if photo:
             body |= {"why": f"{body.get('why', '')} (photo {told.id}.jpg)".strip()}

@@ -3,8 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
-from datetime import UTC, datetime
-from itertools import chain
+from datetime import UTC, date, datetime, timedelta
 
 from scheduler.events.decide import planner_event
 from scheduler.events.derive import situation as derive_situation
@@ -17,12 +16,12 @@ from scheduler.planning.plan import Plan, PlanBlock
 from scheduler.wiring.news import read_state
 from scheduler.wiring.news_or_not import may_be_a_cause
 from scheduler.wiring.workspace import Workspace
+from shared.clock import local_midnight
+from shared.errors import FitgroundError
 from shared.vocabulary import EventKind
 
 DRAFT = "draft plan"
 """Name of the mark that holds a plan which waits for a person."""
-MOST_BACK = 40
-"""So many plans are looked through for a block that is in the newest no more."""
 
 
 def issue_plan(workspace: Workspace, plan: Plan) -> None:
@@ -38,23 +37,63 @@ def latest_plan(workspace: Workspace) -> Plan | None:
     return None if text is None else Plan.model_validate_json(text)
 
 
+def plan_of(workspace: Workspace, day: date, newest: Plan) -> Plan | None:
+    """Return the plan that people worked by on a day: the newest, or for a day behind what stood in the newest of each hour."""
+    if day >= newest.first_day:
+        return newest
+    until = local_midnight(day + timedelta(days=1), workspace.zone)
+    found: Plan | None = None
+    blocks: list[PlanBlock] = []
+    for plan in _back_from(workspace, until):
+        found = found or plan
+        blocks += [one for one in plan.of_day(day) if plan.made_at <= one.start < until]
+        until = plan.made_at
+        if plan.made_at <= local_midnight(day, workspace.zone):
+            break
+    if found is None:
+        return None
+    return found.model_copy(update={"blocks": tuple(sorted(blocks, key=lambda one: (one.start, one.id)))})
+
+
+def _back_from(workspace: Workspace, moment: datetime) -> Iterator[Plan]:
+    """Yield the plans that were made before a moment, the newest first."""
+    while (text := workspace.shelf.known_at(moment)) is not None:
+        plan = Plan.model_validate_json(text)
+        yield plan
+        moment = plan.made_at - timedelta(microseconds=1)
+
+
+def day_shown(workspace: Workspace, wanted: date | None, today: date) -> tuple[Plan, date]:
+    """Return the plan of a day, and the day: where none is wanted today if the newest plan reaches it, else that plan's first.
+
+    Raises
+    ------
+    FitgroundError
+        No plan was issued yet, or none by that day.
+    """
+    newest = latest_plan(workspace)
+    if newest is None:
+        raise FitgroundError(f"no plan was issued yet; run: fitground plan {workspace.folder}")
+    covered = newest.first_day <= today < newest.first_day + timedelta(days=newest.days)
+    day = wanted or (today if covered else newest.first_day)
+    plan = plan_of(workspace, day, newest)
+    if plan is None:
+        raise FitgroundError(f"no plan had been issued by {day}; allowed: a day since the first plan.")
+    return plan, day
+
+
 def known_block(
-    workspace: Workspace, plan: Plan | None, person: str, block: str, since: datetime
+    workspace: Workspace, person: str, block: str, now: datetime, back: timedelta
 ) -> PlanBlock | None:
-    """Return a block of a person by its id: out of a plan, else out of the ones before it that were made after `since`.
+    """Return a block of a person by its id, out of the newest of the plans that people worked by in the time `back`.
 
     A phone that was out of reach reports on the list that it holds, whatever was planned since.
     """
-    plans = chain([] if plan is None else [plan], _back_to(workspace, since))
-    return next((one for then in plans for one in then.of_operator(person) if one.id == block), None)
-
-
-def _back_to(workspace: Workspace, since: datetime) -> Iterator[Plan]:
-    for text in workspace.shelf.last(MOST_BACK):
-        plan = Plan.model_validate_json(text)
-        if plan.made_at < since:
-            return
-        yield plan
+    for plan in _back_from(workspace, now):
+        found = next((one for one in plan.of_operator(person) if one.id == block), None)
+        if found is not None or plan.made_at < now - back:
+            return found
+    return None
 
 
 def last_two(workspace: Workspace) -> tuple[Plan, Plan] | None:

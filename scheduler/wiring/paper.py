@@ -7,38 +7,33 @@ from datetime import date, datetime
 
 from adapters.export.board_sheet import board_pdf
 from adapters.export.paper import sheets_pdf
-from scheduler.crew.day_list import day_lists
 from scheduler.crew.sheets import sheets
 from scheduler.crew.week_board import week_board
 from scheduler.wiring.issued import latest_plan
-from scheduler.wiring.mornings import look_ahead
+from scheduler.wiring.lists import lists_of
 from scheduler.wiring.news import situation_now
 from scheduler.wiring.workspace import Workspace
 from shared.errors import FitgroundError
 
 
 def day_pdf(
-    workspace: Workspace, day: date | None, size: str, links: Mapping[str, str], now: datetime | None
+    workspace: Workspace, wanted: date | None, size: str, links: Mapping[str, str], now: datetime
 ) -> tuple[bytes, int]:
     """Return a PDF of everybody's day, and its pages.
 
     Parameters
     ----------
-    day : date or None
-        The plan's first day where not given.
+    wanted : date or None
+        Default: today where the plan reaches it, else the plan's first day.
     links : mapping of operator to address
         Where the square code on each sheet leads; none for people who are left out.
 
     Raises
     ------
     FitgroundError
-        No plan was issued yet.
+        No plan was issued by that day.
     """
-    plan = latest_plan(workspace)
-    if plan is None:
-        raise FitgroundError(f"no plan was issued yet; run: fitground plan {workspace.folder}")
-    situation, outlook = look_ahead(workspace, now or plan.made_at)
-    lists = day_lists(plan, situation, outlook, day or plan.first_day)
+    lists = lists_of(workspace, wanted, now)
     return sheets_pdf(sheets(lists, links), size), len(lists)
 
 

@@ -13,19 +13,21 @@ from scheduler.farm.programme import PassSpec
 from scheduler.planning.jobs import rate_factor
 from scheduler.planning.plan import Plan, PlanBlock
 from scheduler.wiring.boundaries import geometries
-from scheduler.wiring.issued import latest_plan
+from scheduler.wiring.issued import day_shown
 from scheduler.wiring.news import situation_now
 from scheduler.wiring.workspace import Workspace
 from shared.errors import FitgroundError
 
 
-def write_tasks(workspace: Workspace, out: Path, day: date | None, days: int) -> tuple[Path, int, list[str]]:
+def write_tasks(
+    workspace: Workspace, out: Path, wanted: date | None, days: int, today: date
+) -> tuple[Path, int, list[str]]:
     """Write the tasks of some days.
 
     Parameters
     ----------
-    day : date or None
-        First day; the plan's own where None.
+    wanted : date or None
+        First day; default: today where the plan reaches it, else the plan's first day.
 
     Returns
     -------
@@ -37,10 +39,7 @@ def write_tasks(workspace: Workspace, out: Path, day: date | None, days: int) ->
     FitgroundError
         No plan was issued, or it holds no work with a machine on these days.
     """
-    plan = latest_plan(workspace)
-    if plan is None:
-        raise FitgroundError(f"no plan was issued yet; run: fitground plan {workspace.folder}")
-    first = day or plan.first_day
+    plan, first = day_shown(workspace, wanted, today)
     last = first + timedelta(days=days - 1)
     _, situation = situation_now(workspace, plan.made_at)
     tasks = planned_tasks(plan, situation, first, last)

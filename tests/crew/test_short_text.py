@@ -7,8 +7,9 @@ from datetime import timedelta
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from scheduler.crew.day_list import DRIVE, DayList, Stop
+from scheduler.crew.day_list import DayList
 from scheduler.crew.short_text import GSM, MOST, plain, short_text
+from scheduler.crew.stop import DRIVE, Stop
 from tests.events.builders import at
 
 

@@ -20,6 +20,11 @@
     document.getElementById("told").append(item);
   };
 
+  const answerTo = (block, text) => {
+    const place = document.querySelector(`[data-said="${CSS.escape(block)}"]`);
+    if (place) { place.textContent = text; place.hidden = false; }
+  };
+
   async function send() {
     if (sending) return;
     sending = true;
@@ -32,6 +37,7 @@
         if (answer.status >= 500 || answer.status === 429) break;
         const told = await answer.json().catch(() => ({}));
         keep(kept().filter((row) => row.id !== rows[0].id));
+        if (told.taken) answerTo(rows[0].block, told.text);
         if (!answer.ok || told.taken === false) tellBack(words["refused"] + ": " + (told.text || told.error || answer.status));
         for (const note of told.notes || []) tellBack(words["note"] + ": " + note);
       }

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import sqlite3
 from collections.abc import Iterator
-from datetime import UTC, datetime
+from datetime import UTC, datetime, timedelta
 from pathlib import Path
 
 import pytest
@@ -138,7 +138,11 @@ def test_plans_are_kept_whole_and_the_first_of_an_id_stands(tmp_path: Path) -> N
     again = SqlPlanShelf(path)
     assert again.get("p1") == '{"blocks": 1}'
     assert again.latest() == '{"blocks": 2}'
-    assert again.last(5) == ['{"blocks": 2}', '{"blocks": 1}']
+    shelf.put("p3", made + timedelta(hours=7), '{"blocks": 4}')
+    assert shelf.known_at(made - timedelta(seconds=1)) is None
+    assert shelf.known_at(made + timedelta(hours=6)) == '{"blocks": 2}'
+    assert shelf.known_at(made + timedelta(hours=7)) == '{"blocks": 4}'
+    assert again.last(5)[1:] == ['{"blocks": 2}', '{"blocks": 1}']
 
 
 def test_an_export_read_again_is_the_same_log_and_a_second_import_adds_nothing(tmp_path: Path) -> None:

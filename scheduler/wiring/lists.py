@@ -1,0 +1,31 @@
+"""Everybody's list of a day, out of the plan that people work by on that day."""
+
+from __future__ import annotations
+
+from datetime import date, datetime
+
+from scheduler.crew.day_list import DayList, day_lists
+from scheduler.wiring.issued import day_shown
+from scheduler.wiring.mornings import look_ahead
+from scheduler.wiring.workspace import Workspace
+
+
+def lists_of(workspace: Workspace, wanted: date | None, now: datetime) -> tuple[DayList, ...]:
+    """Return the list of every person, those with work first.
+
+    Parameters
+    ----------
+    wanted : date or None
+        Default: today where the plan reaches it, else the plan's first day.
+
+    Raises
+    ------
+    FitgroundError
+        No plan was issued by that day.
+    """
+    today = now.astimezone(workspace.zone).date()
+    plan, day = day_shown(workspace, wanted, today)
+    # Farms are also played in years that are not this one: then the weather is that of the plan's morning.
+    reached = now >= plan.made_at and 0 <= (today - plan.first_day).days < plan.days
+    situation, outlook = look_ahead(workspace, now if reached else plan.made_at)
+    return day_lists(plan, situation, outlook, day)

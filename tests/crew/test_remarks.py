@@ -1,0 +1,100 @@
+"""What stands below a job is the same on screen, paper and page; nothing that can hurt is left out of any."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from datetime import timedelta
+from html import unescape
+
+import pytest
+
+from scheduler.crew.day_list import day_list
+from scheduler.crew.language import Words
+from scheduler.crew.paper import day_list_page
+from scheduler.crew.remarks import HAZARD, NOTE, ODDS, TOLD, WAIT, remarks
+from scheduler.crew.sheets import sheets
+from scheduler.crew.show import day_list_text
+from scheduler.crew.stop import DRIVE, SUPPORT, Stop
+from scheduler.crew.told import told_line
+from scheduler.events.situation import PassState, Running
+from tests.crew.builders import morning
+from tests.service.farms import at
+
+STOP = Stop(
+    block="north.plant.1", role=DRIVE, start=at(10, "07:00"), end=at(10, "12:00"), field="north", field_name="North", pass_id="plant",
+    job="Plant corn", rig="Planter", area_ha=10.0, area_text="25 ac", told="Reported so far: 5", guidance_line="N-1", hazards=("creek",),
+    field_note="gate from the east", waits_for=("Start only when Tove has finished",), waited_for_by=("Ilse waits",), chance=0.5,
+)  # fmt: skip
+
+
+def flat(text: str) -> str:
+    return " ".join(unescape(text).split())
+
+
+@pytest.mark.parametrize("language", ["en", "es"])
+def test_every_remark_stands_on_every_form(language: str) -> None:
+    plan, situation, outlook = morning()
+    person = next(p for p in situation.farm.operators if plan.of_operator(p.id))
+    day = plan.of_operator(person.id)[0].start.date()
+    one = day_list(plan, situation, outlook, person.id, day)
+    one = one.model_copy(update={"stops": (STOP,), "language": language, "notes": ("The window closes.",)})
+    said = [remark.text for remark in remarks(STOP, Words(language))]
+    (sheet,) = sheets([one], {})
+    paper = [*(line for job in sheet.jobs for line in job.lines), *sheet.watch]
+    forms = (day_list_text(one), day_list_page([one]), "\n".join(paper))
+    for form in forms:
+        for text in (*said, "The window closes."):
+            assert text in flat(form.replace("\n          ", " ").replace("\n        ", " ")), text
+    assert "! creek" in paper and "! creek" in forms[0]
+
+
+def test_what_was_told_comes_first_and_what_can_hurt_before_the_rest() -> None:
+    kinds = [one.kind for one in remarks(STOP, Words("en"))]
+    assert kinds == [TOLD, NOTE, HAZARD, ODDS, NOTE, WAIT, WAIT]
+    sure = STOP.model_copy(update={"chance": 0.75, "told": "", "role": SUPPORT})
+    assert ODDS not in [one.kind for one in remarks(sure, Words("en"))]
+
+
+@pytest.mark.parametrize(
+    ("state", "said"),
+    [
+        (PassState(), ""),
+        (PassState(done_ha=40.4685642, running=Running(at(10, "07:10"))), "Reported so far: 100.0 of 154.0 ac in this field."),
+        (PassState(running=Running(at(10, "07:10"))), "Reported begun, Mon 10 May 07:10."),
+        (PassState(finished=True, done_ha=62.3, finished_at=at(10, "16:20")), "Reported finished, Mon 10 May 16:20."),
+    ],
+)  # fmt: skip
+def test_what_was_reported_of_a_field(state: PassState, said: str) -> None:
+    _, situation, _ = morning()
+    told = replace(situation, passes={**situation.passes, ("stone-row", "terminate"): state})
+    assert told_line(told, "stone-row", "terminate", Words("en")) == said
+
+
+def test_a_job_that_is_waited_for_is_said_to_be_done_when_it_was_reported() -> None:
+    plan, situation, outlook = morning()
+    block = next(b for b in plan.blocks if b.waits_for)
+    earlier = next(b for b in plan.blocks if b.id == block.waits_for[0])
+    finished = PassState(finished=True, finished_at=at(10, "16:20"))
+    told = replace(situation, passes={**situation.passes, (earlier.field, earlier.pass_id): finished})
+
+    def waits(known: object) -> str:
+        one = day_list(plan, known, outlook, block.operator, block.start.date())  # type: ignore[arg-type]
+        return " ".join(next(stop for stop in one.stops if stop.block == block.id).waits_for)
+
+    assert "Reported finished, Mon 10 May 16:20." in waits(told)
+    assert "Reported finished" not in waits(situation)
+
+
+def test_a_driver_hears_of_who_waits_today_or_tomorrow_and_no_later() -> None:
+    plan, situation, outlook = morning()
+    seen = {True: 0, False: 0}
+    for block in plan.blocks:
+        later = [b for b in plan.blocks if block.id in b.waits_for and b.operator != block.operator and b.support != block.operator]  # fmt: skip
+        if block.rig is None or not later:
+            continue
+        one = day_list(plan, situation, outlook, block.operator, block.start.date())
+        stop = next(stop for stop in one.stops if stop.block == block.id)
+        soon = any(b.start.date() <= block.end.date() + timedelta(days=1) for b in later)
+        assert bool(stop.waited_for_by) == soon
+        seen[soon] += 1
+    assert all(seen.values()), seen
