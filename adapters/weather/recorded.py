@@ -36,6 +36,8 @@ LIMITS = {
     "rh_min_pct": (0, 100), "wind_m_s": (0, 75), "rain_from_h": (0, 24), "rain_hours": (0, 24), "member": (0, 10_000),
 }  # fmt: skip
 
+ELSE = "--now asks for another day, and [weather] in farm.toml may name a live source (docs/weather.md)"
+
 
 class RecordedWeather:
     """A `shared.ports.WeatherSource` over a folder of recorded files."""
@@ -50,11 +52,13 @@ class RecordedWeather:
         have_from, last_day = days.first_day, days.dates()[-1]
         asked = until.astimezone(self._zone).date()
         if last_day < asked - timedelta(days=1) or last_day < first_day:
-            raise WeatherUnavailable(f"{self._folder.name}/observed.csv ends on {last_day}, before {asked}.")
+            raise WeatherUnavailable(
+                f"{self._folder.name}/observed.csv ends on {last_day}, before {asked}; {ELSE}."
+            )
         if have_from > asked:
             raise WeatherUnavailable(
                 f"{self._folder.name}/observed.csv begins on {have_from}, after {asked}; "
-                f"days from {have_from} on can be asked for."
+                f"days from {have_from} on can be asked for; {ELSE}."
             )
         if first_day > have_from:
             days = _cut(days, (first_day - have_from).days)
@@ -63,7 +67,9 @@ class RecordedWeather:
             until.astimezone(UTC),
         )
         if hours.hours == 0 or hours.end_utc < until.astimezone(UTC) - timedelta(hours=1):
-            raise WeatherUnavailable(f"{self._folder.name}/observed.csv ends on {last_day}, before {asked}.")
+            raise WeatherUnavailable(
+                f"{self._folder.name}/observed.csv ends on {last_day}, before {asked}; {ELSE}."
+            )
         return replace(hours, source=self.name)
 
     def forecast(self, place: Place, now: datetime) -> HourlyWeather:

@@ -39,8 +39,10 @@ NEWS_HELP = """Take plain news and keep it. What can be said:
   correct EVENT WORDS...              an earlier report was wrong: say it anew
   correct EVENT nothing               it was wrong: take it out
 
-Times are farm-local: "14:30", "2027-05-12 14:30", "fri 14:30", or a day: its start.
+Times are farm-local: "14:30", "2 pm", "2027-05-12 14:30", "fri 14:30", or a day (fri, tomorrow): its start.
 Quotation marks may be left out where it stays clear: done Home Piece plant 40 ac
+Or say it as you would: planter broke until fri noon; planted far west 40 ac yesterday; oskari off tomorrow; kiln too wet.
+What is not wholly clear is refused, with the reason; what was noted is told back.
 """
 
 

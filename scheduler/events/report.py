@@ -4,9 +4,10 @@ from __future__ import annotations
 
 import hashlib
 import json
+import re
 from collections.abc import Mapping
 from dataclasses import dataclass, field
-from datetime import datetime, timedelta
+from datetime import date, datetime, timedelta
 from difflib import get_close_matches
 from typing import Any
 from zoneinfo import ZoneInfo
@@ -42,14 +43,66 @@ class Report:
         return "r-" + hashlib.sha256(said.encode()).hexdigest()[:12]
 
 
+NEAR = {"yesterday": -1, "today": 0, "tomorrow": 1}
+ISO_DAY = re.compile(r"\d{4}-\d\d-\d\d")
+TIME = re.compile(r"(\d{1,2}):(\d{2})(?:\s*([ap])\.?m\.?)?|(\d{1,2})\s*([ap])\.?m\.?")
+
+
 def weekday(text: str) -> int | None:
     """Return the number of a weekday (Monday 0) named by at least three letters, else None."""
     said = text.strip().casefold()
     return next((k for k, name in enumerate(DAYS) if len(said) >= 3 and name.startswith(said)), None)
 
 
+def day_word(text: str) -> bool:
+    """Return whether a text is a day: ISO, a weekday, yesterday, today or tomorrow."""
+    try:
+        day_ahead(text, date(2000, 1, 1))
+    except ValueError:
+        return False
+    return True
+
+
+def day_ahead(text: str, today: date) -> date:
+    """Return the day that a word of `day_word` means: a weekday is the next one after today.
+
+    Raises
+    ------
+    ValueError
+        It is no day.
+    """
+    said, named = text.strip().casefold(), weekday(text)
+    if named is not None:
+        return today + timedelta(days=(named - today.weekday()) % 7 or 7)
+    if said in NEAR:
+        return today + timedelta(days=NEAR[said])
+    if not ISO_DAY.fullmatch(said):
+        raise ValueError(f"{text!r} is no day")
+    return date.fromisoformat(said)
+
+
+def day_behind(text: str, today: date) -> date:
+    """Return the day that a word of `day_word` means of what happened: a weekday is the last one, today too."""
+    named = weekday(text)
+    return day_ahead(text, today) if named is None else today - timedelta(days=(today.weekday() - named) % 7)
+
+
+def clock_of(text: str) -> str | None:
+    """Return a time of day as HH:MM: 14:30, 2:30 pm, 7 am, noon; None where it is none."""
+    said = text.strip().casefold()
+    found = TIME.fullmatch("12:00" if said == "noon" else said)
+    if found is None:
+        return None
+    hour, minute, half = int(found[1] or found[4]), int(found[2] or 0), found[3] or found[5]
+    if half:
+        if not 1 <= hour <= 12:
+            return None
+        hour = hour % 12 + 12 * (half == "p")
+    return f"{hour:02d}:{minute:02d}" if hour < 24 and minute < 60 else None
+
+
 def read_time(text: str, now: datetime, zone: ZoneInfo, what: str = "time") -> datetime:
-    """Read a farm-local time: ``14:30`` (today), ``2027-05-12 14:30``, ``fri 14:30``, or a day (its start).
+    """Read a farm-local time: ``14:30`` (today), ``2027-05-12 14:30``, ``fri 2 pm``, ``tomorrow``, or a day (its start).
 
     A weekday is the next one after today.
 
@@ -58,20 +111,17 @@ def read_time(text: str, now: datetime, zone: ZoneInfo, what: str = "time") -> d
     ReportRefused
         Not a time.
     """
+    today = now.astimezone(zone).date()
+    day, _, rest = text.strip().partition(" ")
+    if (clock := clock_of(text)) is not None:
+        text = f"{today} {clock}"
+    elif day_word(day) and (clock := clock_of(rest or "00:00")) is not None:
+        text = f"{day_ahead(day, today)} {clock}"
     try:
-        if len(text) <= 5 and ":" in text:
-            hours, minutes = text.split(":")
-            return now.astimezone(zone).replace(hour=int(hours), minute=int(minutes), second=0, microsecond=0)
-        day, _, clock = text.strip().partition(" ")
-        named = weekday(day)
-        if named is not None:
-            today = now.astimezone(zone).date()
-            ahead = (named - today.weekday()) % 7 or 7
-            text = f"{today + timedelta(days=ahead)} {clock or '00:00'}"
         moment = datetime.fromisoformat(text.strip())
     except ValueError as error:
         raise ReportRefused(
-            f"the {what} {text!r} cannot be read; allowed: 14:30, 2027-05-12 14:30, 2027-05-12, fri or fri 14:30."
+            f"the {what} {text!r} cannot be read; allowed: 14:30, 2027-05-12 14:30, 2027-05-12, tomorrow, fri or fri 14:30."
         ) from error
     return moment.replace(tzinfo=zone) if moment.tzinfo is None else moment
 

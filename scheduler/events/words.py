@@ -5,15 +5,16 @@ The words are read against the farm as events changed it (`Situation.farm`), so 
 
 from __future__ import annotations
 
-import re
 from collections.abc import Callable, Sequence
 from datetime import datetime
 from difflib import get_close_matches
 from typing import Any
+from zoneinfo import ZoneInfo
 
 from scheduler.events.joined import joined
 from scheduler.events.lookups import Options, Reader, as_written, new_id, quantity_of
-from scheduler.events.report import Report, find, read_time, weekday
+from scheduler.events.report import Report, day_word, find, read_time
+from scheduler.events.sentence import NotClear, strict_words
 from scheduler.farm.altered import Part
 from scheduler.farm.farm import Farm
 from shared.errors import ReportRefused
@@ -22,6 +23,9 @@ from shared.vocabulary import EventKind, Fitness
 
 KNOWN_AHEAD = ("away", "down", "hire", "join")
 """What may be told before it begins."""
+
+WRONG = ("undo", "wrong", "mistake", "delete", "remove", "withdraw")
+"""What people say when a report was none."""
 
 
 class _Words(Reader):
@@ -142,7 +146,7 @@ class _Words(Reader):
         return EventKind.SUPPLY_DELIVERED, {"product": product.id, "amount": number, "delivery": named}
 
     def late(self, what: str, delivery: str, day: str) -> tuple[EventKind, dict[str, Any]]:
-        if weekday(day) is None and not re.fullmatch(r"\d{4}-\d\d-\d\d", day.strip()):
+        if not day_word(day):
             raise ReportRefused(
                 f"the date {day!r} cannot be read; allowed: a date such as 2027-05-12, or fri."
             )
@@ -232,20 +236,40 @@ def report_from_words(words: Sequence[str], options: Options, farm: Farm, now: d
         The words make no report; the message says what is allowed.
     """
     try:
-        return _report(words, options, farm, now)
-    except ReportRefused:
+        return strict_report(words, options, farm, now)
+    except ReportRefused as error:
+        refused = error
         together = [words[0], *joined(words[1:], farm)]
-        if together == list(words):
-            raise
-        return _report(together, options, farm, now)
+        if together != list(words):
+            try:
+                return strict_report(together, options, farm, now)
+            except ReportRefused as other:
+                refused = other
+        try:
+            plain, more = strict_words(words, options, farm, now.astimezone(ZoneInfo(farm.time_zone)))
+        except NotClear as unclear:
+            raise _unclear(words, refused, unclear) from None
+        return strict_report(plain, more, farm, now)
 
 
-def _report(words: Sequence[str], options: Options, farm: Farm, now: datetime) -> Report:
+def _unclear(words: Sequence[str], refused: ReportRefused, unclear: NotClear) -> ReportRefused:
+    """Return the refusal that helps most: of the words as they stand, or of what was not clear in the sentence."""
+    first = words[0].casefold()
+    if first in WRONG or unclear.unknown.casefold() == first or (first in VERBS and unclear.unknown):
+        return refused
+    if first in VERBS and "takes other words" not in str(refused):
+        return refused
+    usage = VERBS[unclear.verb][0] if unclear.verb else f"one of {', '.join(VERBS)}"
+    return ReportRefused(f"{' '.join(words)!r} is not clear: {unclear}; write: {usage}.")
+
+
+def strict_report(words: Sequence[str], options: Options, farm: Farm, now: datetime) -> Report:
+    """As `report_from_words`, of words that a program put together: nothing is read otherwise than it stands."""
     verb, args = words[0].casefold(), list(words[1:])
     if verb in ("hire", "join") and len(args) == 3 and args[1].casefold() != "like":
         raise ReportRefused(f"{verb!r} takes other words; write: {VERBS[verb][0]}.")
     if verb not in VERBS:
-        near = get_close_matches(verb, list(VERBS), n=1, cutoff=0.5)
+        near = ["correct"] if verb in WRONG else get_close_matches(verb, list(VERBS), n=1, cutoff=0.5)
         hint = f"did you mean {near[0]!r}? " if near else ""
         raise ReportRefused(f"{words[0]!r} is no kind of news; {hint}known: {', '.join(VERBS)}.")
     usage, least, most = VERBS[verb]

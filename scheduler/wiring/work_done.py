@@ -16,7 +16,7 @@ from scheduler.events.kinds import PassProgressed
 from scheduler.events.report import Report
 from scheduler.events.situation import Situation
 from scheduler.events.state import State
-from scheduler.events.words import report_from_words
+from scheduler.events.words import strict_report
 from scheduler.farm.farm import Farm
 from scheduler.wiring.news import Told, situation_now, take_all
 from scheduler.wiring.workspace import Workspace
@@ -163,7 +163,7 @@ def _of_record(one: PassRecord, farm: Farm, now: datetime) -> Report:
     )
     options = {"at": at.isoformat(), "operator": one.operator or None, "rig": one.rig or None, "id": one.key}
     return _spanned(
-        report_from_words(["done", one.field, one.pass_id, one.area], options, farm, now), start, end, "table"
+        strict_report(["done", one.field, one.pass_id, one.area], options, farm, now), start, end, "table"
     )
 
 
@@ -176,7 +176,7 @@ def _of_task(task: CountedTask, farm: Farm, now: datetime, area_ha: float) -> Re
     total_m2 = round((task.area_ha or 0.0) * 10_000)
     options = {"at": (task.end or now).isoformat(), "operator": operator, "id": f"{task.key}-{total_m2}"}
     words = ["done", field, _pass_of(task, farm, field), f"{area_ha:.4f} ha"]
-    return _spanned(report_from_words(words, options, farm, now), task.start, task.end, "terminal")
+    return _spanned(strict_report(words, options, farm, now), task.start, task.end, "terminal")
 
 
 def _spanned(report: Report, start: datetime | None, end: datetime | None, source: str) -> Report:

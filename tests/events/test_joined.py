@@ -93,7 +93,7 @@ def test_what_is_no_day_is_no_day() -> None:
         6,
         6,
     ]
-    for text in ("fri 25:00", "fri noon", "someday"):
+    for text in ("fri 25:00", "fri night", "someday"):
         with pytest.raises(ReportRefused, match=r"cannot be read; allowed: 14:30, .* fri or fri 14:30"):
             read_time(text, at(0), at(0).tzinfo)  # type: ignore[arg-type]
 

@@ -1,0 +1,176 @@
+"""The words that people use for news, sorted into what they can mean on one farm.
+
+Question answered: *what is each word of a sentence?* A thing of the farm, a quantity, a time, a kind of news, or nothing
+that is known; what it all says is for `sentence` to decide.
+"""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, field
+
+from scheduler.events.report import clock_of, day_word
+from scheduler.farm.farm import Farm
+from scheduler.farm.programme import PassSpec
+from shared.vocabulary import Crop, Fitness, Operation
+
+MOST_WORDS = 6
+VERB, VERDICT, CROP, STAGE, AMOUNT, DAY, CLOCK, FROM, UNTIL = "verb", "verdict", "crop", "stage", "amount", "day", "clock", "from", "until"  # fmt: skip
+FIELD, MACHINE, OPERATOR, PRODUCT, DELIVERY = "field", "machine", "operator", "product", "delivery"
+PASS, WORKED, HALF, IDLE = "pass", "worked", "half", "idle"
+PHRASES: dict[str, tuple[str, str]] = {
+    **dict.fromkeys(("rain", "rained", "raining", "rainfall"), (VERB, "rain")),
+    **dict.fromkeys(
+        ("down", "broke", "broke down", "broken", "broken down", "breakdown", "out of order", "failed"), (VERB, "down")
+    ),
+    **dict.fromkeys(
+        ("back", "fixed", "repaired", "runs", "runs again", "running", "running again", "works again", "going again"), (VERB, "back")
+    ),
+    **dict.fromkeys(("away", "sick", "ill", "off", "absent", "out", "gone", "not in", "not here"), (VERB, "away")),
+    **dict.fromkeys(("done", "did", "finished", "finish", "complete", "completed"), (VERB, "done")),
+    **dict.fromkeys(("started", "start", "starting", "begun", "began"), (VERB, "started")),
+    **dict.fromkeys(("paused", "pause", "stopped", "stop"), (VERB, "paused")),
+    **dict.fromkeys(("cancel", "cancelled", "canceled", "called off", "skip", "skipped"), (VERB, "cancel")),
+    **dict.fromkeys(("delivered", "delivery", "arrived", "came", "received"), (VERB, "delivered")),
+    **dict.fromkeys(("late", "delayed"), (VERB, "late")),
+    **dict.fromkeys(("stage",), (VERB, "stage")),
+    **dict.fromkeys(("height", "tall", "high"), (VERB, "height")),
+    **dict.fromkeys(("ground", "soil"), (VERB, "ground")),
+    **dict.fromkeys(("pin", "pinned"), (VERB, "pin")),
+    **dict.fromkeys(
+        ("unfit", "not fit", "too wet", "wet", "muddy", "soft", "soggy", "sticky"), (VERDICT, Fitness.UNFIT.value)
+    ),
+    **dict.fromkeys(("fit", "dry", "dry enough"), (VERDICT, Fitness.FIT.value)),
+    **dict.fromkeys(("marginal",), (VERDICT, Fitness.MARGINAL.value)),
+    **dict.fromkeys(("corn", "maize"), (CROP, Crop.CORN.value)),
+    **dict.fromkeys(("soybean", "soybeans", "beans"), (CROP, Crop.SOYBEAN.value)),
+    **dict.fromkeys(("from", "since", "on", "at"), (FROM, "")),
+    **dict.fromkeys(("until", "till", "til"), (UNTIL, "")),
+    **dict.fromkeys(("half", "half of it", "half of"), (HALF, "")),
+    **dict.fromkeys(
+        ("the", "a", "an", "is", "are", "was", "were", "has", "have", "had", "been", "in", "of", "to", "we", "got", "by", "with", "today's",
+         "all", "all of it", "whole", "everything", "completely", "it", "this", "morning", "again", "now"), (IDLE, "")
+    ),
+}  # fmt: skip
+"""Words for kinds of news and what belongs to them (common speech, no source)."""
+MAY_BE_IDLE = ("on", "at", "delivery")
+"""Words that say something in their place (on fri, delivery 50 bags) and nothing elsewhere (on kiln field, delivery n-2 late)."""
+STAGE_NAME = re.compile(r"v\d{1,2}|ve|vt|vc|r\d", re.IGNORECASE)
+GLUED = re.compile(r"(\d[\d.,]*)([a-z%\"'][a-z/%\"']*)", re.IGNORECASE)
+NUMBER, UNIT = re.compile(r"[\d.,]*\d"), re.compile(r"[a-z%\"'][a-z0-9/%\"']*", re.IGNORECASE)
+INCH = re.compile(r"inch(es)?", re.IGNORECASE)
+
+
+@dataclass(frozen=True)
+class Found:
+    """Some words of a sentence, and what they can mean: kind -> values."""
+
+    words: str
+    can_be: Mapping[str, tuple[str, ...]] = field(default_factory=dict)
+
+
+def sort_words(words: Sequence[str], farm: Farm) -> list[Found]:
+    """Return what each word of a sentence, or several together, can mean; the longest understood run first."""
+    names = _names(farm)
+    tokens = _tokens(words)
+    out: list[Found] = []
+    place = 0
+    while place < len(tokens):
+        for count in range(min(MOST_WORDS, len(tokens) - place), 0, -1):
+            part = tokens[place : place + count]
+            can_be = _meaning(part, names)
+            if can_be:
+                break
+        else:
+            can_be, count = {}, 1
+        out.append(Found(" ".join(tokens[place : place + count]), can_be))
+        place += count
+    return out
+
+
+def plain(text: str) -> str:
+    """Return a name without what people vary: small letters, no hyphens, one space."""
+    return " ".join(text.casefold().replace("-", " ").split())
+
+
+def _tokens(words: Sequence[str]) -> list[str]:
+    out: list[str] = []
+    for word in " ".join(words).split():
+        bare = word.strip(",;!?()").rstrip(".")
+        glued = GLUED.fullmatch(bare)
+        if glued and not clock_of(bare):
+            out += [glued[1], glued[2]]
+        elif bare:
+            out.append(bare)
+    return out
+
+
+def _meaning(
+    part: Sequence[str], names: Mapping[str, dict[str, tuple[str, ...]]]
+) -> dict[str, tuple[str, ...]]:
+    said = " ".join(part)
+    found = dict(names.get(plain(said), {}))
+    if said.casefold() in PHRASES:
+        kind, value = PHRASES[said.casefold()]
+        found.setdefault(kind, (value,))
+    if said.casefold() in MAY_BE_IDLE:
+        found[IDLE] = ("",)
+    if len(part) == 1 and STAGE_NAME.fullmatch(said):
+        found[STAGE] = (said.upper(),)
+    if len(part) == 2 and NUMBER.fullmatch(part[0]) and UNIT.fullmatch(part[1]) and not clock_of(said):
+        found[AMOUNT] = (said,)
+    if len(part) in (2, 3) and part[0].casefold() == "half" and INCH.fullmatch(part[-1]):
+        found[AMOUNT] = ("0.5 in",)
+    if (clock := clock_of(said)) is not None:
+        found[CLOCK] = (clock,)
+    if len(part) == 1 and day_word(said):
+        found[DAY] = (said.casefold(),)
+    return found
+
+
+def _names(farm: Farm) -> dict[str, dict[str, tuple[str, ...]]]:
+    """Return plain words -> kind -> ids, for everything on the farm that has a name."""
+    out: dict[str, dict[str, tuple[str, ...]]] = {}
+
+    def add(kind: str, words: str, name: str) -> None:
+        known = out.setdefault(plain(words), {})
+        known[kind] = tuple(dict.fromkeys((*known.get(kind, ()), name)))
+
+    for kind, things in (
+        (FIELD, farm.fields),
+        (MACHINE, farm.machines),
+        (OPERATOR, farm.operators),
+        (PRODUCT, farm.products),
+    ):
+        for one in things:
+            add(kind, one.id, one.id)
+            add(kind, one.label, one.id)
+    for product in farm.products:
+        for delivery in product.deliveries:
+            add(DELIVERY, delivery.id or "-", delivery.id)
+    for spec in (spec for programme in farm.programmes for spec in programme.passes):
+        for text in (spec.id, spec.label, *_operations(spec)):
+            add(PASS, text, spec.id)
+        for text in _worked(spec):
+            add(PASS, text, spec.id)
+            add(WORKED, text, spec.id)
+    return out
+
+
+def _operations(spec: PassSpec) -> list[str]:
+    """Return what is done in a pass; a cover is mostly terminated by spraying, and people call it that."""
+    more = [Operation.SPRAY.value] if Operation.TERMINATE in spec.operations else []
+    return [one.value for one in spec.operations] + more
+
+
+def _worked(spec: PassSpec) -> list[str]:
+    """Return the words for a pass that was worked: planted, terminated, banded, side-dressed."""
+    heads = {plain(text).split()[0] for text in (spec.id, spec.label)} | {
+        plain(one) for one in _operations(spec)
+    }
+    out = []
+    for head in sorted(heads | {one.split()[0] for one in heads}):
+        out.append(head + ("d" if head.endswith("e") else "ed"))
+        out.append((head[:-1] if head.endswith("e") else head) + "ing")
+    return out

@@ -1,0 +1,178 @@
+"""News as people say it: every word understood and used, or refused with what is not clear; never guessed.
+
+The sentences are made up; how they are meant is common speech, no source.
+"""
+
+from __future__ import annotations
+
+from datetime import datetime
+from typing import Any
+
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+
+from scheduler.events.phrases import PHRASES
+from scheduler.events.report import Report, read_time
+from scheduler.events.words import VERBS, report_from_words
+from shared.errors import ReportRefused
+from shared.units import parse
+from tests.crew.builders import morning
+from tests.service.farms import at
+
+TUESDAY = at(11, "12:00")
+FARM = morning()[1].farm
+
+
+def told(text: str, **options: str) -> Report:
+    return report_from_words(text.split(), options, FARM, TUESDAY)
+
+
+def local(text: str) -> str:
+    return datetime.fromisoformat(text).astimezone(TUESDAY.tzinfo).strftime("%a %H:%M")
+
+
+@pytest.mark.parametrize(
+    ("said", "kind", "body"),
+    [
+        ("rained 0.8in", "rain_measured", {"rain_mm": 20.32}),
+        ("got 0.8 in of rain at north bench this morning", "rain_measured", {"field": "north-bench", "rain_mm": 20.32}),
+        ("rain half an inch on Kiln Field", "rain_measured", {"field": "kiln", "rain_mm": 12.7}),
+        ("planter broke", "machine_down", {"machine": "planter"}),
+        ("the big tractor is out of order", "machine_down", {"machine": "big"}),
+        ("down planter until fri", "machine_down", {"machine": "planter", "until": "Fri 00:00"}),
+        ("planter broke down until friday noon", "machine_down", {"machine": "planter", "until": "Fri 12:00"}),
+        ("planter down from wed until fri 2 pm", "machine_down", {"start": "Wed 00:00", "until": "Fri 14:00"}),
+        ("sprayer repaired", "machine_back", {"machine": "sprayer"}),
+        ("planter back tomorrow 7:30", "machine_down", {"machine": "planter", "until": "Wed 07:30"}),
+        ("oskari sick", "operator_absent", {"operator": "oskari"}),
+        ("away oskari fri", "operator_absent", {"start": "Fri 00:00", "until": "Sat 00:00"}),
+        ("Oskari off today", "operator_absent", {"operator": "oskari", "until": "Wed 00:00"}),
+        ("oskari is off tomorrow.", "operator_absent", {"start": "Wed 00:00", "until": "Thu 00:00"}),
+        ("oskari back", "operator_back", {"operator": "oskari"}),
+        ("terminated far west", "pass_finished", {"field": "far-west", "pass_id": "terminate"}),
+        ("done stone-row terminate all", "pass_finished", {"field": "stone-row", "pass_id": "terminate"}),
+        ("planted corn in long acre, 40 ac, ilse", "pass_progressed", {"pass_id": "plant", "area_ha": parse("40 ac", "area_ha"), "operator": "ilse"}),
+        ("done plant long-acre 40ac", "pass_progressed", {"field": "long-acre", "area_ha": parse("40 ac", "area_ha")}),
+        ("terminated half of long acre", "pass_progressed", {"pass_id": "terminate", "area_ha": FARM.field_by_id["long-acre"].area_ha / 2}),
+        ("tove started terminating heron at 7 am", "pass_started", {"field": "heron", "pass_id": "terminate", "operator": "tove"}),
+        ("stopped terminating heron", "pass_paused", {"field": "heron", "pass_id": "terminate"}),
+        ("skip tissue sample in long acre", "pass_cancelled", {"field": "long-acre", "pass_id": "tissue"}),
+        ("stone row is too wet to plant", "ground_checked", {"field": "stone-row", "verdict": "unfit", "pass_id": "plant"}),
+        ("kiln field not fit", "ground_checked", {"field": "kiln", "verdict": "unfit"}),
+        ("v3 long acre", "stage_scouted", {"field": "long-acre", "stage": "V3"}),
+        ("long acre corn 8 in tall", "stage_scouted", {"field": "long-acre", "height_m": 0.2032}),
+        ("delivery seed-corn 50 bags", "supply_delivered", {"product": "corn-seed"}),
+        ("200 bags of seed soybeans came", "supply_delivered", {"product": "bean-seed"}),
+        ("n32 delivery n-2 late until fri", "supply_delayed", {"product": "n32", "delivery": "n-2", "new_date": "2027-05-14"}),
+        ("seed soybeans late until fri", "supply_delayed", {"delivery": "b-2", "new_date": "2027-05-14"}),
+        ("plant long acre fri 8 am pinned ilse", "block_pinned", {"field": "long-acre", "start": "Fri 08:00", "operator": "ilse"}),
+    ],
+)  # fmt: skip
+def test_what_people_say_becomes_the_report_that_it_is(said: str, kind: str, body: dict[str, Any]) -> None:
+    report = told(said)
+    assert report.kind.value == kind
+    for key, wanted in body.items():
+        found = report.body[key]
+        if key in ("start", "until"):
+            found = local(found)
+        assert found == (pytest.approx(wanted) if isinstance(wanted, float) else wanted), key
+
+
+@pytest.mark.parametrize(
+    ("said", "when"),
+    [
+        ("terminated far west yesterday", "Mon 18:00"),
+        ("terminated far west mon", "Mon 18:00"),
+        ("terminated far west at 10:30", "Tue 10:30"),
+        ("terminated far west tue", "Tue 12:00"),
+        ("rained 0.3 in on sat at 4 pm", "Sat 16:00"),
+        ("planter fixed at 9:15", "Tue 09:15"),
+    ],
+)
+def test_what_happened_lies_behind(said: str, when: str) -> None:
+    assert local(told(said).happened_at.isoformat()) == when
+
+
+@pytest.mark.parametrize(
+    ("said", "why"),
+    [
+        (
+            "sprayed stone row",
+            "'sprayed' can be Terminate rye (terminate) or Post-emergence spray (post) there",
+        ),
+        ("planted beans in long acre 40 ac", "Long Acre does not grow soybean"),
+        ("terminated kiln", "no pass of Kiln Field is named"),
+        ("planter broke and oskari is sick", "'and' is not known"),
+        ("oskari off fri and sat", "write: away OPERATOR [--until TIME]"),
+        ("kiln is not wet", "'not' is not known"),
+        ("is stone row dry?", "a question is no news"),
+        ("plant long-acre 40 ac", "no kind of news is named"),
+        ("late n32 fri", "which delivery it is has to be said (n-2, n-3)"),
+        ("planter broke ilse", "'ilse' is one thing too many"),
+        ("planted long acre kiln", "'kiln' is one thing too many"),
+        ("rain 0.8", "has no unit"),
+        ("no rain", "'no' is no kind of news"),
+        ("undo", "did you mean 'correct'?"),
+        ("down planter maybe", "'down' takes other words"),
+    ],
+)
+def test_what_is_not_wholly_clear_is_refused_and_says_why(said: str, why: str) -> None:
+    with pytest.raises(ReportRefused) as caught:
+        told(said)
+    assert why in str(caught.value) and str(caught.value).endswith(".")
+
+
+def test_what_is_understood_as_it_stands_is_never_read_otherwise() -> None:
+    assert told("down planter", until="2027-05-14 12:00").body["until"].startswith("2027-05-14T12:00")
+    assert told("planter broke", why="hose").body["why"] == "hose"
+    # What is said by an option goes before the sentence.
+    assert local(told("planter broke until fri", until="thu").body["until"]) == "Thu 00:00"
+
+
+NAMES = [one.label for group in (FARM.fields, FARM.machines, FARM.operators, FARM.products) for one in group]
+WORDS = [
+    *PHRASES,
+    *VERBS,
+    *NAMES,
+    "planted",
+    "terminate",
+    "40 ac",
+    "0.8 in",
+    "fri",
+    "yesterday",
+    "7 am",
+    "V3",
+    "?",
+    "and",
+    "not",
+    "50 bags",
+]
+
+
+@settings(max_examples=300)
+@given(st.lists(st.sampled_from(WORDS), min_size=1, max_size=6))
+def test_any_words_make_a_report_or_a_sentence_of_refusal(parts: list[str]) -> None:
+    words = " ".join(parts).split()
+    try:
+        report = report_from_words(words, {}, FARM, TUESDAY)
+    except ReportRefused as refused:
+        assert str(refused).endswith(".")
+        return
+    assert not {"and", "not", "?"} & set(words), report
+
+
+@pytest.mark.parametrize(
+    ("text", "said"),
+    [("14:30", "Tue 14:30"), ("2:30 pm", "Tue 14:30"), ("noon", "Tue 12:00"), ("tomorrow", "Wed 00:00"), ("tomorrow 7 am", "Wed 07:00"),
+     ("fri 2 pm", "Fri 14:00"), ("2027-05-13 7:15", "Thu 07:15"), ("2027-05-13", "Thu 00:00"), ("12 am", "Tue 00:00")],
+)  # fmt: skip
+def test_times_as_people_write_them(text: str, said: str) -> None:
+    zone = morning()[1].now.tzinfo
+    assert read_time(text, TUESDAY, zone).strftime("%a %H:%M") == said  # type: ignore[arg-type]
+
+
+@pytest.mark.parametrize("text", ["25:00", "13 pm", "0 am", "7:60", "soon", "fri soon", "2027-02-30"])
+def test_what_is_no_time_is_refused(text: str) -> None:
+    with pytest.raises(ReportRefused, match="cannot be read"):
+        read_time(text, TUESDAY, morning()[1].now.tzinfo)  # type: ignore[arg-type]
