@@ -32,6 +32,8 @@ class Sheet:
     notes_title, foot : str
     link : str
         Address for the square code; none when empty.
+    news_title, news : str, tuple of str
+        What is different from the sheet before; above all but the cautions.
     watch : tuple of str
         What to watch in these fields; below the jobs.
     """
@@ -47,3 +49,5 @@ class Sheet:
     foot: str
     link: str = ""
     watch: tuple[str, ...] = ()
+    news_title: str = ""
+    news: tuple[str, ...] = ()

@@ -69,6 +69,11 @@ def _page(pdf: FPDF, sheet: Sheet, points: float) -> None:
         _text(pdf, sheet.cautions_title, points, bold=True)
         for line in sheet.cautions:
             _text(pdf, f"! {line}", points - 2)
+    if sheet.news:
+        _rule(pdf)
+        _text(pdf, sheet.news_title, points, bold=True)
+        for line in sheet.news:
+            _text(pdf, line, points - 1)
     for title, lines in sheet.ticks:
         if lines:
             _rule(pdf)

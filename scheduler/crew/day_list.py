@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from datetime import date, datetime, timedelta
 from typing import Any
+from zoneinfo import ZoneInfo
 
 from scheduler.crew.cautions import DayFacts, cautions_for
 from scheduler.crew.language import Words
@@ -15,6 +16,7 @@ from scheduler.crew.load_sheet import (
     rate_factor_of,
 )
 from scheduler.crew.notes import notes_of, pass_name
+from scheduler.crew.since import changed_since
 from scheduler.crew.stop import DRIVE, SUPPORT, WALK, Stop
 from scheduler.crew.told import told_line
 from scheduler.crew.trips import first_yard, home_at, leaves_at
@@ -33,7 +35,13 @@ OF_ODDS = (DOUBTFUL, DOUBTFUL_PINNED)
 
 
 class DayList(CrewRecord):
-    """Everything one person needs for one day."""
+    """Everything one person needs for one day.
+
+    Attributes
+    ----------
+    changed_title, changed : str, tuple of str
+        What is different from the list that the person holds, and of when that is; empty where nothing is.
+    """
 
     farm: str
     plan: str
@@ -51,9 +59,13 @@ class DayList(CrewRecord):
     to_report: tuple[str, ...] = ()
     free_reason: str = ""
     notes: tuple[str, ...] = ()
+    changed_title: str = ""
+    changed: tuple[str, ...] = ()
 
 
-def day_list(plan: Plan, situation: Situation, outlook: Outlook, operator: str, day: date) -> DayList:
+def day_list(
+    plan: Plan, situation: Situation, outlook: Outlook, operator: str, day: date, before: Plan | None = None
+) -> DayList:
     """Return the list of one person for one day, in that person's language.
 
     Parameters
@@ -67,6 +79,8 @@ def day_list(plan: Plan, situation: Situation, outlook: Outlook, operator: str, 
         Operator id.
     day : date
         Farm-local day.
+    before : Plan, optional
+        The plan of the list that the person holds: what is different from it is said.
     """
     farm = situation.farm
     person = farm.operator_by_id[operator]
@@ -76,9 +90,17 @@ def day_list(plan: Plan, situation: Situation, outlook: Outlook, operator: str, 
     )
     head: dict[str, Any] = {"farm": farm.name, "plan": plan.id, "operator": operator, "name": person.label}
     head |= {"language": words.language}
+    rigs = {rig.id: rig for rig in rigs_of(farm)}
+    if before is not None:
+        changed = changed_since(before, plan, situation, rigs, operator, day, words)
+        since = before.made_at.astimezone(ZoneInfo(farm.time_zone))
+        when = (
+            words.clock(since) if since.date() == day else f"{words.day(since.date())} {words.clock(since)}"
+        )
+        title = words("Changed since the list of {time}", time=when)
+        head |= {"changed": changed, "changed_title": title if changed else ""}
     if not blocks:
         return DayList(**head, day=day, free_reason=_free_reason(person, situation, day, words))
-    rigs = {rig.id: rig for rig in rigs_of(farm)}
     stops = tuple(_stop(plan, situation, rigs, block, operator, words) for block in blocks)
     last = max(blocks, key=lambda block: block.end)
     leave, home = leaves_at(farm, person, rigs, blocks[0]), home_at(farm, person, rigs, last)
@@ -107,9 +129,11 @@ def day_list(plan: Plan, situation: Situation, outlook: Outlook, operator: str, 
     )
 
 
-def day_lists(plan: Plan, situation: Situation, outlook: Outlook, day: date) -> tuple[DayList, ...]:
+def day_lists(
+    plan: Plan, situation: Situation, outlook: Outlook, day: date, before: Plan | None = None
+) -> tuple[DayList, ...]:
     """Return the list of every person of the farm for one day, those with work first."""
-    lists = [day_list(plan, situation, outlook, person.id, day) for person in situation.farm.operators]
+    lists = [day_list(plan, situation, outlook, one.id, day, before) for one in situation.farm.operators]
     return tuple(
         sorted(lists, key=lambda one: (one.leave_at is None, one.leave_at or datetime.max, one.name))
     )

@@ -24,7 +24,7 @@ def _sheet(one: DayList, link: str) -> Sheet:
     return Sheet(
         head=f"{one.name}, {words.day(one.day)}", sub=f"{one.farm}. {leave}", cautions_title=words("Take care"), cautions=one.cautions,
         ticks=((words("Hitch"), one.hitch), (words("Load for the day"), one.totals)),
-        jobs=tuple(_job(stop, words) for stop in one.stops), empty=one.free_reason, watch=one.notes, notes_title=words("Report tonight"),
+        jobs=tuple(_job(stop, words) for stop in one.stops), empty=one.free_reason, watch=one.notes, news_title=one.changed_title, news=one.changed, notes_title=words("Report tonight"),
         foot=words("The plan advises. Labels, local law and licensed people decide."), link=link,
     )  # fmt: skip
 

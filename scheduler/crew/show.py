@@ -25,6 +25,8 @@ def day_list_text(one: DayList) -> str:
     """Return a day list as plain text, at most 78 columns wide."""
     words = Words(one.language)
     out = [f"{one.name}   {words.day(one.day, opening=True)}   {one.farm}", "=" * WIDTH]
+    if one.changed:
+        out += [f"{one.changed_title}:", *(row for line in one.changed for row in _indent(line, 2, "* ")), ""]
     if one.leave_at is None or one.home_by is None:
         return "\n".join([*out, one.free_reason, ""])
     out.append(

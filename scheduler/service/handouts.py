@@ -57,7 +57,7 @@ def hand_outs(
             or previous is None
             or _rest(plan, person.id, day, now) != _rest(previous, person.id, day, now)
         ):
-            one = day_list(plan, situation, outlook, person.id, day)
+            one = day_list(plan, situation, outlook, person.id, day, None if whole else previous)
             out.append(_parcel(plan, one, person.email, again=not whole))
     if out:
         out.insert(0, _for_manager(plan, situation, outlook, changes, news, day))

@@ -22,7 +22,7 @@ from scheduler.farm.operator import Operator
 from scheduler.web.crew_words import notes_on, page_words, refusal_text, report_of
 from scheduler.web.frame import Refused, Site, same_place, site_of
 from scheduler.wiring.calendars import person_feed
-from scheduler.wiring.issued import known_block, plan_of
+from scheduler.wiring.issued import known_block, list_before, plan_of
 from shared.errors import ReportRefused
 
 router = APIRouter(tags=["crew"])
@@ -83,7 +83,10 @@ def page(request: Request, link: str, who: Visitor, day: date | None = None) -> 
     today = view.made_at.astimezone(site.office.workspace.zone).date()
     wanted = min(max(day or today, today - timedelta(days=1)), today + timedelta(days=13))
     plan = None if view.plan is None else plan_of(site.office.workspace, wanted, view.plan)
-    one = None if plan is None else day_list(plan, view.situation, view.outlook, person.id, wanted)
+    before = (
+        list_before(site.office.workspace, plan) if plan is not None and wanted == plan.first_day else None
+    )
+    one = None if plan is None else day_list(plan, view.situation, view.outlook, person.id, wanted, before)
     return site.page(
         request, "crew.html", person=person, one=one, words=words, day=wanted, today=today, link=link, texts=page_words(words),
         **FORMS, next_day=wanted + timedelta(days=1), day_before=wanted - timedelta(days=1),

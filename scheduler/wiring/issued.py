@@ -82,6 +82,16 @@ def day_shown(workspace: Workspace, wanted: date | None, today: date) -> tuple[P
     return plan, day
 
 
+def list_before(workspace: Workspace, plan: Plan) -> Plan | None:
+    """Return the first plan of the day on which a plan was made, whose lists people hold; None where it is that one."""
+    first, morning = None, local_midnight(plan.first_day, workspace.zone)
+    for one in _back_from(workspace, plan.made_at - timedelta(microseconds=1)):
+        if one.made_at < morning:
+            break
+        first = one
+    return first
+
+
 def known_block(
     workspace: Workspace, person: str, block: str, now: datetime, back: timedelta
 ) -> PlanBlock | None:

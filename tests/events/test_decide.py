@@ -44,7 +44,7 @@ REFUSED = [
     (("delivered", "n32", "50 lb"), {}, "amount '50 lb' is not a volume"),
     (("delivered", "n32", "50 gal", "third"), {}, "n32 waits for no delivery 'third'; expected: first, second"),
     (("late", "n32", "third", "2027-05-20"), {}, "n32 waits for no delivery 'third'"),
-    (("late", "n32", "first", "tomorrow"), {}, "the date 'tomorrow' cannot be read"),
+    (("late", "n32", "first", "someday"), {}, "the date 'someday' cannot be read"),
     (("ground", "f1", "spongy"), {}, "the verdict 'spongy' is not known; allowed: fit, marginal, unfit"),
     (("stage", "f1", "V4"), {}, "f1 was not planted yet, so it has no stage"),
     (("tissue", "f1", "40 %"), {}, "value_pct 40.0 is not usable"),

@@ -13,7 +13,8 @@ from scheduler.crew.day_list import day_list
 from scheduler.crew.language import Words
 from scheduler.crew.remarks import load_rest, remarks, role_name
 from scheduler.planning.plan import Plan
-from scheduler.wiring.issued import day_shown, issue_plan, latest_plan, plan_of
+from scheduler.wiring.issued import day_shown, issue_plan, latest_plan, list_before, plan_of
+from scheduler.wiring.lists import lists_of
 from scheduler.wiring.office import Office
 from shared.errors import FitgroundError
 from tests.service.farms import at
@@ -96,3 +97,28 @@ def test_the_phone_says_what_paper_says(visitor: TestClient, office: Office) -> 
             assert all(text in page for text in (*said, *one.notes))
             seen += len(said)
     assert seen
+
+
+def test_a_list_made_anew_says_what_changed_since_the_first_one_of_the_day(
+    visitor: TestClient, office: Office, clock: Clock
+) -> None:
+    first = latest_plan(office.workspace)
+    assert first is not None
+    block = next(
+        b for b in first.of_operator("oskari") if b.start.date() == MONDAY and b.start >= at(10, "06:00")
+    )
+    assert list_before(office.workspace, first) is None
+    anew(office, "six", at(10, "06:00"), first.blocks)
+    newest = anew(office, "seven", at(10, "06:30"), tuple(b for b in first.blocks if b.id != block.id))
+    before = list_before(office.workspace, newest)
+    assert before is not None and before.id == first.id
+    clock.now = at(10, "06:45")
+    label = office.workspace.farm.field_by_id[block.field].label
+    page = unescape(visitor.get(link(office, "oskari")).text)
+    said = next(
+        line
+        for one in lists_of(office.workspace, None, clock.now)
+        if one.operator == "oskari"
+        for line in one.changed
+    )
+    assert "Not on your list any more" in said and label in said and said in page
