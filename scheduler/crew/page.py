@@ -22,6 +22,7 @@ from scheduler.events.situation import Situation
 from scheduler.planning.diff import Changes
 from scheduler.planning.diff_groups import grouped
 from scheduler.planning.plan import Plan
+from scheduler.planning.worry_groups import gathered
 from scheduler.windows.records import Outlook
 
 
@@ -51,6 +52,7 @@ def morning_page(
         headline=headline(plan, farm, len(changes.rows) if changes else 0, day, words),
         changes=grouped(changes),
         news=news,
+        worries=gathered(plan.worries, farm),
         board=board(plan, farm, words),
         ground=ground(plan, situation, outlook, words),
         waiting=waiting(plan, situation, outlook),

@@ -13,6 +13,7 @@ from scheduler.crew.morning import headline, odds_sentence, value_sentence
 from scheduler.farm.farm import Farm
 from scheduler.planning.diff import Changes
 from scheduler.planning.plan import Plan, PlanBlock
+from scheduler.planning.worry_groups import gathered
 from shared.units import to_people
 
 WIDTH = 100
@@ -90,7 +91,7 @@ def plan_text(plan: Plan, farm: Farm, changes: Changes | None, news: Sequence[st
         out += ["", "Changed since the last plan", *changes_text(changes, WIDTH, SHOWN)]
     out += ["", "Today", *_today(plan, farm, day)]
     if plan.worries:
-        out += ["", "Worries", *_bullets([worry.text for worry in plan.worries], 10, "!")]
+        out += ["", "Worries", *_bullets([worry.text for worry in gathered(plan.worries, farm)], 10, "!")]
     missing = [item.text for item in plan.ready if not item.ok]
     ready = [item.text for item in plan.ready if item.ok]
     if missing or ready:

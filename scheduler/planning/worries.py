@@ -23,7 +23,8 @@ CLOSING_DAYS = 4
 STALE_HOURS = 18.0
 LOW_CHANCE = 0.65
 NEAR_LIMIT = 0.92
-MOST = 20
+MOST = 1000
+"""A bound for a farm on which everything goes wrong; people read them put together (`worry_groups`)."""
 
 CLOSED = "{job} in {place}: the window closed on {closes} with {left_ha} left."
 NO_ROOM = "{job} in {place}: the window closes on {closes}, {left_ha} find no room."

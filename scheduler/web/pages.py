@@ -16,6 +16,7 @@ from scheduler.events.situation import Situation
 from scheduler.events.words import VERBS
 from scheduler.planning.diff import Changes
 from scheduler.planning.diff_groups import grouped
+from scheduler.planning.worry_groups import gathered
 from scheduler.web import views_ground, views_season, views_stores, views_windows
 from scheduler.web.frame import Refused, Site, manager
 from scheduler.wiring.issued import changes_between, last_changes
@@ -47,7 +48,7 @@ def morning(request: Request, site: Manager) -> Response:
         head = headline(shown, farm, len(changes.rows) if changes else 0, day, words)
     return site.page(
         request, "morning.html", view=view, shown=shown, lists=lists, changes=grouped(changes), head=head, stands=site.office.status(),
-        value="" if shown is None else value_sentence(shown), odds="" if shown is None else odds_sentence(shown, farm), words=words,
+        worries=() if shown is None else gathered(shown.worries, farm), value="" if shown is None else value_sentence(shown), odds="" if shown is None else odds_sentence(shown, farm), words=words,
     )  # fmt: skip
 
 

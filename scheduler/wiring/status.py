@@ -15,6 +15,7 @@ from scheduler.events.skipped import unreported_before
 from scheduler.events.state import State
 from scheduler.planning.plan import Plan
 from scheduler.planning.wording import Names
+from scheduler.planning.worry_groups import gathered
 from scheduler.service.duties import daily_due
 from scheduler.service.service import ISSUED
 from scheduler.wiring.issued import DRAFT, latest_plan
@@ -90,7 +91,7 @@ def status(workspace: Workspace, now: datetime) -> Status:
         plan_age_h=None if plan is None else (now - plan.made_at) / timedelta(hours=1),
         plan_method="" if plan is None else plan.method, plan_gap=None if plan is None else plan.value.gap,
         draft_waits=bool(workspace.book.mark(DRAFT)),
-        worries=() if plan is None else tuple(worry.text for worry in plan.worries if worry.severity >= 2), service=service,
+        worries=() if plan is None else tuple(one.text for one in gathered(plan.worries, situation.farm) if one.severity >= 2), service=service,
         needs=_needs(workspace, now, plan, state, situation, forecast_age, (*state.refused, *damaged), service),
         at_work=tuple(at_work(situation)),
     )  # fmt: skip
