@@ -21,6 +21,7 @@ from scheduler.crew.show import day_list_text
 from scheduler.events.situation import Situation
 from scheduler.planning.diff import Changes
 from scheduler.planning.diff_groups import grouped
+from scheduler.planning.left_groups import later_lines, left_out_lines
 from scheduler.planning.plan import Plan
 from scheduler.planning.worry_groups import gathered
 from scheduler.windows.records import Outlook
@@ -53,6 +54,8 @@ def morning_page(
         changes=grouped(changes),
         news=news,
         worries=gathered(plan.worries, farm),
+        left_out=left_out_lines(plan, farm),
+        later=later_lines(plan, farm),
         board=board(plan, farm, words),
         ground=ground(plan, situation, outlook, words),
         waiting=waiting(plan, situation, outlook),

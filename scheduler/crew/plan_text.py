@@ -12,6 +12,7 @@ from scheduler.crew.language import Words
 from scheduler.crew.morning import headline, odds_sentence, value_sentence
 from scheduler.farm.farm import Farm
 from scheduler.planning.diff import Changes
+from scheduler.planning.left_groups import later_lines, left_out_lines
 from scheduler.planning.plan import Plan, PlanBlock
 from scheduler.planning.worry_groups import gathered
 from shared.units import to_people
@@ -97,8 +98,10 @@ def plan_text(plan: Plan, farm: Farm, changes: Changes | None, news: Sequence[st
     if missing or ready:
         out += ["", "Must be ready", *_bullets(missing, 8, "!"), *_bullets(ready, 8)]
     out += ["", "The days after", *_later_days(plan, farm, day)]
+    if plan.later:
+        out += ["", "Left to later weeks", *_bullets(later_lines(plan, farm))]
     if plan.left_out:
-        out += ["", "Left out, and why", *_bullets([item.text for item in plan.left_out], 12)]
+        out += ["", "Left out, and why", *_bullets(left_out_lines(plan, farm), 12)]
     if plan.binds:
         out += ["", "What holds the season back", *_bullets(plan.binds)]
     out += [

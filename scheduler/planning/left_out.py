@@ -42,6 +42,7 @@ class Verdict:
     together: tuple[Reason, ...] = ()
     quarter: int | None = None
     detail: str = ""
+    after: str = ""
 
 
 def left_out_rows(room: Room, undone: list[tuple[int, float, float]]) -> tuple[LeftOut, ...]:
@@ -58,7 +59,7 @@ def left_out_rows(room: Room, undone: list[tuple[int, float, float]]) -> tuple[L
         out.append(
             LeftOut(
                 field=job.field.id, pass_id=job.spec.id, area_ha=area, reason=verdict.reason.value,
-                text=_sentence(room, job, area, verdict, names), loss=loss,
+                text=_sentence(room, job, area, verdict, names), loss=loss, after=verdict.after,
             )
         )  # fmt: skip
     return _dearest_first(out)
@@ -94,8 +95,8 @@ def _dearest_first(rows: list[LeftOut]) -> tuple[LeftOut, ...]:
 def judge(room: Room, job: Job, area_ha: float) -> Verdict:
     """Return why (some of) a job is left out."""
     waiting = _waits_for_left_out(room, job)
-    if waiting:
-        return Verdict(Reason.WAITS_FOR_PASS, detail=waiting)
+    if waiting is not None:
+        return Verdict(Reason.WAITS_FOR_PASS, detail=waiting[1], after=waiting[0])
     structural = _structural(room, job)
     if structural is not None:
         return structural
@@ -162,8 +163,8 @@ def _structural(room: Room, job: Job) -> Verdict | None:
     return None
 
 
-def _waits_for_left_out(room: Room, job: Job) -> str:
-    """Return, in words, the pass that must come first and is not wholly in the blocks; empty when there is none."""
+def _waits_for_left_out(room: Room, job: Job) -> tuple[str, str] | None:
+    """Return the pass that must come first and is not wholly in the blocks, and how that is said; None when there is none."""
     names = Names(room.situation.farm)
     for tie in room.ties[job.field.id]:
         if tie.after != job.spec.id or tie.loose or finished(room.situation, tie.field_id, tie.before):
@@ -171,16 +172,16 @@ def _waits_for_left_out(room: Room, job: Job) -> str:
         head = names.job(job.field.id, tie.before)
         k = room.task_of.get((tie.field_id, tie.before))
         if k is None:
-            return f"{head}, which is left out"
+            return tie.before, f"{head}, which is left out"
         size = room.compiled.problem.tasks[k].size
         placed = sum(b.amount for b in room.core.blocks if b.task == k)
         weeks = [x for x in room.core.later if x.task == k]
         if placed + sum(x.amount for x in weeks) < size:
-            return f"{head}, which is not wholly planned"
+            return tie.before, f"{head}, which is not wholly planned"
         if placed < size:
             first, _ = week_span(room.compiled.grid, max(x.bucket for x in weeks))
-            return f"{head}, which is left to the week of {day_text(first)}"
-    return ""
+            return tie.before, f"{head}, which is left to the week of {day_text(first)}"
+    return None
 
 
 def _verdict(room: Room, answers: list[Refusals]) -> Verdict:

@@ -73,7 +73,13 @@ class LaterWork(PlanRecord):
 
 
 class LeftOut(PlanRecord):
-    """Area of a pass that is in neither, with the reason (a `Reason` value) and a true sentence; empty where nobody asked."""
+    """Area of a pass that is in neither, with the reason (a `Reason` value) and a true sentence; empty where nobody asked.
+
+    Attributes
+    ----------
+    after : str
+        The earlier pass that it waits for, where that is the reason.
+    """
 
     field: str
     pass_id: str
@@ -81,6 +87,7 @@ class LeftOut(PlanRecord):
     reason: str
     text: str
     loss: float = 0.0
+    after: str = ""
 
 
 class ReadyItem(PlanRecord):

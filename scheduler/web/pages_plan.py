@@ -11,6 +11,7 @@ from fastapi import APIRouter, Depends, Form, Request, Response
 from scheduler.crew.day_list import job_name
 from scheduler.crew.language import Words
 from scheduler.events.report import Report
+from scheduler.planning.left_groups import later_lines, left_out_lines
 from scheduler.planning.plan import Plan, PlanBlock
 from scheduler.web.frame import Refused, Site, go, manager, manager_writes
 from scheduler.whatif.study import Way
@@ -52,7 +53,8 @@ def days(request: Request, site: Manager, by: By = "operator", block: str = "") 
     board = [] if plan is None else _board(view, plan, dates, by)
     return site.page(
         request, "days.html", by=by, dates=dates, board=board, plan=plan, view=view, chosen=chosen, detail=_detail(view, chosen),
-        pins=view.situation.pins,
+        pins=view.situation.pins, later=[] if plan is None else later_lines(plan, view.situation.farm),
+        left_out=[] if plan is None else left_out_lines(plan, view.situation.farm),
     )  # fmt: skip
 
 
