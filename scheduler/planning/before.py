@@ -10,7 +10,7 @@ from dataclasses import replace
 
 from scheduler.events.situation import Situation
 from scheduler.planning.compiled import Compiled
-from scheduler.planning.plan import Plan, PlanBlock
+from scheduler.planning.plan import LaterWork, Plan, PlanBlock
 from scheduler.planning.quarters import MINUTES
 from scheduler.solver.problem import Before, Pin
 from scheduler.solver.result import Block, CorePlan, Later
@@ -113,5 +113,13 @@ def _later_again(
         if left[k] - amount <= 1:
             amount = left[k]
         left[k] -= amount
-        out.append(Later(k, 0, bucket, amount))
+        out.append(Later(k, _way_again(compiled, k, item), bucket, amount))
     return tuple(out)
+
+
+def _way_again(compiled: Compiled, k: int, item: LaterWork) -> int:
+    """Return the mode in whose hours the work was left: another one may have no room in that week."""
+    modes = compiled.modes[k]
+    if item.way < len(modes) and modes[item.way].option.id == item.rig:
+        return item.way
+    return next((m for m, info in enumerate(modes) if info.option.id == item.rig), 0)

@@ -151,11 +151,11 @@ def _with_waits(blocks: list[PlanBlock], ties: Mapping[str, list[Tie]]) -> list[
 
 def later_work(compiled: Compiled, core: CorePlan) -> tuple[LaterWork, ...]:
     """Return what is left to the weeks behind the horizon, in order of week."""
-    sums: dict[tuple[int, int], int] = defaultdict(int)
+    sums: dict[tuple[int, int, int], int] = defaultdict(int)
     for item in core.later:
-        sums[(item.bucket, item.task)] += item.amount
+        sums[(item.bucket, item.task, item.mode)] += item.amount
     out = []
-    for (bucket, k), amount in sorted(sums.items()):
+    for (bucket, k, way), amount in sorted(sums.items()):
         job, task = compiled.jobs[k], compiled.problem.tasks[k]
         first, last = week_span(compiled.grid, bucket)
         end = compiled.problem.buckets[bucket].end
@@ -164,7 +164,7 @@ def later_work(compiled: Compiled, core: CorePlan) -> tuple[LaterWork, ...]:
         out.append(
             LaterWork(
                 field=job.field.id, pass_id=job.spec.id, week_from=first, week_to=last, area_ha=area,
-                loss=round(loss, 2),
+                loss=round(loss, 2), rig=compiled.modes[k][way].option.id, way=way,
             )
         )  # fmt: skip
     return tuple(out)

@@ -62,7 +62,15 @@ class PlanBlock(PlanRecord):
 
 
 class LaterWork(PlanRecord):
-    """Area of a pass left to a week behind the horizon."""
+    """Area of a pass left to a week behind the horizon.
+
+    Attributes
+    ----------
+    rig : str or None
+        The rig (machine ids joined by ``+``) in whose hours of that week room was found; None for work on foot.
+    way : int
+        Which of the ways to do it with that rig (people differ), as the engine counts them.
+    """
 
     field: str
     pass_id: str
@@ -70,6 +78,8 @@ class LaterWork(PlanRecord):
     week_to: date
     area_ha: float
     loss: float = 0.0
+    rig: str | None = None
+    way: int = 0
 
 
 class LeftOut(PlanRecord):

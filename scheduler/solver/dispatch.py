@@ -11,8 +11,10 @@ from __future__ import annotations
 import heapq
 from collections import defaultdict
 
+from scheduler.solver.dispatch_later import fill_buckets, keep_later
+from scheduler.solver.dispatch_order import lets_go_first, potentials
 from scheduler.solver.problem import Pin, Problem
-from scheduler.solver.result import Block, CorePlan, Later
+from scheduler.solver.result import Block, CorePlan
 from scheduler.solver.rigday_book import Book
 from scheduler.solver.rigday_calendar import Calendar
 
@@ -30,7 +32,7 @@ def dispatch(problem: Problem, calendar: Calendar | None = None, start: CorePlan
     calendar : Calendar, optional
         Windows by day, when they were cut already.
     start : CorePlan, optional
-        A plan to repair: its blocks stay where they still fit, the rule fills the rest.
+        A plan to repair: its blocks, and what it leaves to buckets, stay where they still fit; the rule fills the rest.
     """
     book = Book(problem, calendar)
     place_pins(book)
@@ -40,6 +42,8 @@ def dispatch(problem: Problem, calendar: Calendar | None = None, start: CorePlan
     order = _urgency(book, weight)
     for day, openings in enumerate(_openings(book)):
         _run_day(book, day, openings, order)
+    if start is not None:
+        keep_later(book, start)
     fill_buckets(book)
     settle_choices(book)
     return book.plan()
@@ -75,28 +79,6 @@ def _crew_for(book: Book, pin: Pin) -> tuple[int, ...]:
         ]
         chosen.append((fits or options)[0])
     return tuple(chosen)
-
-
-def potentials(problem: Problem) -> list[float]:
-    """Return per task what hangs on doing it: its own cost undone and that of all that must wait for it."""
-    after: dict[int, set[int]] = defaultdict(set)
-    for lag in problem.lags:
-        if not lag.loose:
-            after[lag.before].add(lag.after)
-    must = 4.0 * sum(t.drop_cost for t in problem.tasks if t.optional) + 1e6
-    own = [float(t.drop_cost) if t.optional else must for t in problem.tasks]
-
-    def reach(t: int) -> set[int]:
-        seen: set[int] = set()
-        todo = [t]
-        while todo:
-            for follower in after[todo.pop()]:
-                if follower not in seen and follower != t:
-                    seen.add(follower)
-                    todo.append(follower)
-        return seen
-
-    return [own[t] + sum(own[f] for f in reach(t)) for t in range(len(problem.tasks))]
 
 
 def _urgency(book: Book, weight: list[float]) -> list[float]:
@@ -156,7 +138,7 @@ def _next_job(
         live = _nearest_first(book, day, rig[0], live)
     for _, t, m, a, b in live:
         bounds = book.bounds(t)
-        if not bounds.allowed:
+        if not bounds.allowed or lets_go_first(book, t, day):
             continue
         block = book.fit(t, m, day, a, b, bounds)
         if block is not None and block.end >= bounds.end_least and worth_it(book, block):
@@ -190,49 +172,6 @@ def worth_it(book: Book, block: Block) -> bool:
     cost += task.end_curve.at(block.end) if task.end_curve else 0.0
     cost += task.start_curve.at(block.start) if task.start_curve else 0.0
     return cost < task.drop_cost
-
-
-def fill_buckets(book: Book) -> None:
-    """Leave what is not placed to the weekly buckets, dearest per minute first."""
-    problem = book.problem
-    weight = potentials(problem)
-    rest = [t for t, task in enumerate(problem.tasks) if task.later and book.left[t] > 0]
-    for b, bucket in enumerate(problem.buckets):
-        for t in sorted(rest, key=lambda t: -weight[t] / max(1, problem.tasks[t].modes[0].minutes)):
-            for _, m in sorted((mode.cost, m) for m, mode in enumerate(problem.tasks[t].modes)):
-                _into_bucket(book, t, m, b, bucket.start, bucket.end)
-
-
-def _into_bucket(book: Book, t: int, m: int, b: int, start: int, end: int) -> None:
-    task = book.problem.tasks[t]
-    mode = task.modes[m]
-    bounds = book.bounds(t)
-    if book.left[t] == 0 or not bounds.allowed or mode.minutes <= 0:
-        return
-    if end <= bounds.start_least or start > bounds.start_most or start >= bounds.end_most:
-        return
-    left = book.bucket_left[b]
-    chosen: list[int] = []
-    for need in mode.needs:
-        options = [r for r in need.any_of if r not in chosen]
-        chosen.append(max(options, key=lambda r: (left.get(r, 0), -r)))
-    room = min((left.get(r, 0) for r in chosen), default=0) - mode.fixed_minutes
-    amount = min(book.left[t], room * task.size // mode.minutes)
-    for stock, taken in mode.consumes.items():
-        if taken > 0:
-            amount = min(amount, int(book.stock_room(stock, start) * task.size / taken + 1e-9))
-    cost = mode.cost + (task.end_curve.at(end) if task.end_curve else 0.0)
-    if task.min_chunk is None and amount < task.size:
-        return
-    if amount <= 0 or (task.optional and cost >= task.drop_cost):
-        return
-    for r in chosen:
-        left[r] = left.get(r, 0) - mode.minutes_for(amount, task.size)
-    for stock, taken in mode.consumes.items():
-        book.stock_used[stock][book.cell(stock, start)] += taken * amount / task.size
-    book.later.append(Later(t, m, b, amount))
-    book.left[t] -= amount
-    book.first[t], book.last[t] = min(book.first[t], end), max(book.last[t], start)
 
 
 def settle_choices(book: Book) -> None:

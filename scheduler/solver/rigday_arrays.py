@@ -15,7 +15,7 @@ from typing import Any
 import numpy as np
 
 from scheduler.solver import rigday_layout as at
-from scheduler.solver.dispatch import potentials
+from scheduler.solver.dispatch_order import potentials
 from scheduler.solver.problem import Curve, LagKind, Problem
 from scheduler.solver.resources import FAR
 from scheduler.solver.rigday_calendar import Calendar

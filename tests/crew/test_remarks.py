@@ -16,7 +16,8 @@ from scheduler.crew.sheets import sheets
 from scheduler.crew.show import day_list_text
 from scheduler.crew.stop import DRIVE, SUPPORT, Stop
 from scheduler.crew.told import told_line
-from scheduler.events.situation import PassState, Running
+from scheduler.events.situation import PassState, Running, Situation
+from scheduler.planning.plan import PlanBlock
 from tests.crew.builders import morning
 from tests.service.farms import at
 
@@ -70,31 +71,43 @@ def test_what_was_reported_of_a_field(state: PassState, said: str) -> None:
     assert told_line(told, "stone-row", "terminate", Words("en")) == said
 
 
+def pair() -> tuple[PlanBlock, PlanBlock]:
+    """Return a block of somebody with a machine, and one of somebody else that waits for it."""
+    plan = morning()[0]
+    by_id = {block.id: block for block in plan.blocks}
+    found = ((by_id[name], b) for b in plan.blocks for name in b.waits_for if name in by_id)
+    return next(
+        (a, b) for a, b in found if a.rig and a.operator not in (b.operator, b.support) and a.support is None
+    )
+
+
+def in_english(situation: Situation) -> Situation:
+    people = tuple(p.model_copy(update={"language": "en"}) for p in situation.farm.operators)
+    return replace(situation, farm=situation.farm.model_copy(update={"operators": people}))
+
+
 def test_a_job_that_is_waited_for_is_said_to_be_done_when_it_was_reported() -> None:
     plan, situation, outlook = morning()
-    block = next(b for b in plan.blocks if b.waits_for)
-    earlier = next(b for b in plan.blocks if b.id == block.waits_for[0])
+    situation = in_english(situation)
+    earlier, block = pair()
     finished = PassState(finished=True, finished_at=at(10, "16:20"))
     told = replace(situation, passes={**situation.passes, (earlier.field, earlier.pass_id): finished})
 
-    def waits(known: object) -> str:
-        one = day_list(plan, known, outlook, block.operator, block.start.date())  # type: ignore[arg-type]
+    def waits(known: Situation) -> str:
+        one = day_list(plan, known, outlook, block.operator, block.start.date())
         return " ".join(next(stop for stop in one.stops if stop.block == block.id).waits_for)
 
     assert "Reported finished, Mon 10 May 16:20." in waits(told)
     assert "Reported finished" not in waits(situation)
 
 
-def test_a_driver_hears_of_who_waits_today_or_tomorrow_and_no_later() -> None:
+@pytest.mark.parametrize(("days", "told"), [(0, True), (1, True), (2, False), (8, False)])
+def test_a_driver_hears_of_who_waits_today_or_tomorrow_and_no_later(days: int, told: bool) -> None:
     plan, situation, outlook = morning()
-    seen = {True: 0, False: 0}
-    for block in plan.blocks:
-        later = [b for b in plan.blocks if block.id in b.waits_for and b.operator != block.operator and b.support != block.operator]  # fmt: skip
-        if block.rig is None or not later:
-            continue
-        one = day_list(plan, situation, outlook, block.operator, block.start.date())
-        stop = next(stop for stop in one.stops if stop.block == block.id)
-        soon = any(b.start.date() <= block.end.date() + timedelta(days=1) for b in later)
-        assert bool(stop.waited_for_by) == soon
-        seen[soon] += 1
-    assert all(seen.values()), seen
+    earlier, later = pair()
+    start = earlier.end + timedelta(days=days)
+    moved = later.model_copy(update={"start": start, "end": start + timedelta(hours=2)})
+    just_two = plan.model_copy(update={"blocks": (earlier, moved)})
+    one = day_list(just_two, in_english(situation), outlook, earlier.operator, earlier.start.date())
+    (stop,) = one.stops
+    assert bool(stop.waited_for_by) == told
