@@ -26,7 +26,7 @@ from shared.errors import FitgroundError
 
 router = APIRouter(include_in_schema=False)
 Manager = Annotated[Site, Depends(manager)]
-NEWS_A_PAGE = 60
+NEWS_A_PAGE, WINDOWS_A_PAGE = 60, 40
 
 
 @router.get("/")
@@ -82,18 +82,19 @@ def field(request: Request, site: Manager, field_id: str) -> Response:
 
 
 @router.get("/windows")
-def windows(request: Request, site: Manager, show: Literal["now", "closed", "later"] = "now") -> Response:
+def windows(
+    request: Request, site: Manager, show: Literal["now", "closed", "later"] = "now",
+    skip: Annotated[int, Query(ge=0, le=1_000_000)] = 0,
+) -> Response:  # fmt: skip
     """What is running out: per field and pass; what is over and what opens later only when asked for."""
     rows = views_windows.rows(site.office.view())
     groups = {"now": ("closing", "open", "soon"), "closed": ("closed",), "later": ("later",)}
     counts = {name: sum(row.state in states for row in rows) for name, states in groups.items()}
+    shown = [row for row in rows if row.state in groups[show]]
     return site.page(
-        request,
-        "windows.html",
-        rows=[row for row in rows if row.state in groups[show]],
-        show=show,
-        counts=counts,
-    )
+        request, "windows.html", rows=shown[skip : skip + WINDOWS_A_PAGE], show=show, counts=counts, skip=skip,
+        step=WINDOWS_A_PAGE, more=len(shown) > skip + WINDOWS_A_PAGE,
+    )  # fmt: skip
 
 
 @router.get("/stores")

@@ -9,6 +9,8 @@ from html import unescape
 import pytest
 from starlette.testclient import TestClient
 
+from scheduler.web import pages
+from scheduler.web.views_windows import rows
 from scheduler.windows.ledger import best_fit
 from scheduler.wiring.issued import DRAFT, latest_plan
 from scheduler.wiring.news import read_state
@@ -218,10 +220,30 @@ def test_a_demand_is_answered_with_yes_or_with_what_stands_against_it(
     assert office.workspace.log.last_sequence() == before
 
 
+def test_windows_come_page_by_page_each_once(
+    manager: TestClient, office: Office, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr(pages, "WINDOWS_A_PAGE", 9)
+    wanted = [row for row in rows(office.view()) if row.state == "later"]
+    assert len(wanted) > 18
+    found: list[str] = []
+    address: str | None = "/windows?show=later"
+    while address:
+        text = manager.get(address).text
+        body = text.split("<tbody>", 1)[1].split("</tbody>", 1)[0]
+        assert body.count("<tr>") <= 9
+        found += re.findall(r'href="/ground/([^"]+)"', body)
+        more = re.search(r'href="(/windows[^"]+)">More<', text)
+        address = unescape(more[1]) if more else None
+    assert found == [row.field_id for row in wanted]
+
+
 def test_windows_stores_and_season_add_up(manager: TestClient, office: Office) -> None:
     view = office.view()
     windows = " ".join(
-        words(manager.get(f"/windows?show={group}").text) for group in ("now", "later", "closed")
+        words(manager.get(f"/windows?show={group}&skip={skip}").text)
+        for group in ("now", "later", "closed")
+        for skip in range(0, 200, 40)
     )
     for key in view.outlook.windows:
         if view.situation.left_ha(*key) > 0.1:
