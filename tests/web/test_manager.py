@@ -9,8 +9,6 @@ from html import unescape
 import pytest
 from starlette.testclient import TestClient
 
-from scheduler.web import pages
-from scheduler.web.views_windows import rows
 from scheduler.windows.ledger import best_fit
 from scheduler.wiring.issued import DRAFT, latest_plan
 from scheduler.wiring.news import read_state
@@ -218,24 +216,6 @@ def test_a_demand_is_answered_with_yes_or_with_what_stands_against_it(
     many = manager.post("/can", data={"form_token": token, "demands": "plant by sat\n" * 9})
     assert "allowed: 1 to 8" in words(many.text)
     assert office.workspace.log.last_sequence() == before
-
-
-def test_windows_come_page_by_page_each_once(
-    manager: TestClient, office: Office, monkeypatch: pytest.MonkeyPatch
-) -> None:
-    monkeypatch.setattr(pages, "WINDOWS_A_PAGE", 9)
-    wanted = [row for row in rows(office.view()) if row.state == "later"]
-    assert len(wanted) > 18
-    found: list[str] = []
-    address: str | None = "/windows?show=later"
-    while address:
-        text = manager.get(address).text
-        body = text.split("<tbody>", 1)[1].split("</tbody>", 1)[0]
-        assert body.count("<tr>") <= 9
-        found += re.findall(r'href="/ground/([^"]+)"', body)
-        more = re.search(r'href="(/windows[^"]+)">More<', text)
-        address = unescape(more[1]) if more else None
-    assert found == [row.field_id for row in wanted]
 
 
 def test_windows_stores_and_season_add_up(manager: TestClient, office: Office) -> None:
