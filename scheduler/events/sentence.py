@@ -7,106 +7,17 @@ what is not wholly clear is asked for, never guessed. What came of it is told ba
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping, Sequence
-from dataclasses import dataclass
 from datetime import datetime, timedelta
 
 from scheduler.events import phrases as p
 from scheduler.events.report import day_ahead, day_behind
+from scheduler.events.sentence_left import NotClear, Sentence
 from scheduler.farm.farm import Farm
 
 EVENING = "18:00"
 """When work of a day that is named without an hour is taken to have been done."""
 Options = Mapping[str, str | None]
 Strict = tuple[list[str], dict[str, str | None]]
-
-
-class NotClear(Exception):
-    """A sentence that is not wholly understood: why, the word that is not known, and the kind of news that it seems to be."""
-
-    def __init__(self, why: str, unknown: str = "") -> None:
-        super().__init__(why)
-        self.unknown, self.verb = unknown, ""
-
-
-@dataclass
-class _Sentence:
-    """What is left of a sentence while it is read."""
-
-    left: list[p.Found]
-    farm: Farm
-    now: datetime
-
-    def take(self, kind: str) -> str | None:
-        """Use up the first words that can be of a kind; None where there are none.
-
-        Raises
-        ------
-        NotClear
-            They can be several things of that kind.
-        """
-        for place, one in enumerate(self.left):
-            if kind in one.can_be:
-                values = one.can_be[kind]
-                if len(values) > 1:
-                    raise NotClear(f"{one.words!r} can be {' or '.join(values)}")
-                del self.left[place]
-                return values[0]
-        return None
-
-    def must(self, kind: str) -> str:
-        """As `take`, and refuse where there is none."""
-        found = self.take(kind)
-        if found is None:
-            raise NotClear(f"no {kind} is named")
-        return found
-
-    def pass_in(self, field: str) -> str:
-        """Use up the words for a pass of a field's programme."""
-        programme = self.farm.programme_of(self.farm.field_by_id[field])
-        there = {spec.id: spec.label for spec in programme.passes}
-        for place, one in enumerate(self.left):
-            fitting = [name for name in one.can_be.get(p.PASS, ()) if name in there]
-            if len(fitting) > 1:
-                raise NotClear(
-                    f"{one.words!r} can be {' or '.join(f'{there[name]} ({name})' for name in fitting)} there"
-                )
-            if fitting:
-                del self.left[place]
-                return fitting[0]
-        raise NotClear(
-            f"no pass of {self.farm.field_by_id[field].label} is named (known: {', '.join(there)})"
-        )
-
-    def crop_of(self, field: str) -> None:
-        """Use up the words for the field's own crop."""
-        crop = self.take(p.CROP)
-        if crop is not None and crop != self.farm.field_by_id[field].crop.value:
-            raise NotClear(f"{self.farm.field_by_id[field].label} does not grow {crop}")
-
-    def time_after(self, kind: str) -> tuple[str | None, str | None]:
-        """Use up a word such as until or from, and the day and hour behind it."""
-        for place, one in enumerate(self.left):
-            if kind in one.can_be:
-                day = clock = None
-                rest = self.left[place + 1 : place + 3]
-                for found in rest:
-                    if p.DAY in found.can_be and day is None and clock is None:
-                        day = found.can_be[p.DAY][0]
-                    elif p.CLOCK in found.can_be and clock is None:
-                        clock = found.can_be[p.CLOCK][0]
-                    else:
-                        break
-                if day is None and clock is None:
-                    continue
-                del self.left[place : place + 1 + (day is not None) + (clock is not None)]
-                return day, clock
-        return None, None
-
-    def when(self) -> tuple[str | None, str | None]:
-        """Use up a day and an hour, with or without a word such as on or at before them."""
-        day, clock = self.time_after(p.FROM)
-        more, hour = self.time_after(p.FROM) if clock is None or day is None else (None, None)
-        return day or more or self.take(p.DAY), clock or hour or self.take(p.CLOCK)
 
 
 def strict_words(words: Sequence[str], options: Options, farm: Farm, now: datetime) -> Strict:
@@ -126,7 +37,7 @@ def strict_words(words: Sequence[str], options: Options, farm: Farm, now: dateti
         raise NotClear("an empty word is no speech")
     if any("?" in word for word in words):
         raise NotClear("a question is no news")
-    sentence = _Sentence(p.sort_words(words, farm), farm, now)
+    sentence = Sentence(p.sort_words(words, farm), farm, now)
     verb = ""
     try:
         unknown = next((one for one in sentence.left if not one.can_be), None)
@@ -146,14 +57,14 @@ def strict_words(words: Sequence[str], options: Options, farm: Farm, now: dateti
     return [said[0] or verb, *said[1:]], more
 
 
-def _verbs(sentence: _Sentence) -> dict[str, p.Found]:
+def _verbs(sentence: Sentence) -> dict[str, p.Found]:
     """Return the kinds of news that are named; words that may be idle count only where there are no others."""
     found = [(value, one) for one in sentence.left for value in one.can_be.get(p.VERB, ())]
     sure = [(value, one) for value, one in found if p.IDLE not in one.can_be]
     return dict(sure or found)
 
 
-def _verb(sentence: _Sentence) -> str:
+def _verb(sentence: Sentence) -> str:
     """Return the kind of news: the word for it, else what its other words can only be about."""
     named = _verbs(sentence)
     if len(named) > 1:
@@ -167,12 +78,12 @@ def _verb(sentence: _Sentence) -> str:
     raise NotClear("no kind of news is named")
 
 
-def _rain(s: _Sentence) -> Strict:
+def _rain(s: Sentence) -> Strict:
     amount, field = s.must(p.AMOUNT), s.take(p.FIELD)
     return ["", *([field] if field else []), amount], _past(s)
 
 
-def _done(s: _Sentence) -> Strict:
+def _done(s: Sentence) -> Strict:
     field = s.must(p.FIELD)
     pass_id = s.pass_in(field)
     s.crop_of(field)
@@ -182,27 +93,27 @@ def _done(s: _Sentence) -> Strict:
     return ["", field, pass_id, *([area] if area else [])], _past(s) | _who(s)
 
 
-def _work(s: _Sentence) -> Strict:
+def _work(s: Sentence) -> Strict:
     field = s.must(p.FIELD)
     pass_id = s.pass_in(field)
     s.crop_of(field)
     return ["", field, pass_id], _past(s) | _who(s)
 
 
-def _cancel(s: _Sentence) -> Strict:
+def _cancel(s: Sentence) -> Strict:
     field = s.must(p.FIELD)
     return ["", field, s.pass_in(field)], {}
 
 
-def _down(s: _Sentence) -> Strict:
+def _down(s: Sentence) -> Strict:
     return ["", s.must(p.MACHINE)], _span(s)
 
 
-def _away(s: _Sentence) -> Strict:
+def _away(s: Sentence) -> Strict:
     return ["", s.must(p.OPERATOR)], _span(s)
 
 
-def _back(s: _Sentence) -> Strict:
+def _back(s: Sentence) -> Strict:
     """Read that something is back, or until when it is not: `oskari back fri`."""
     machine = s.take(p.MACHINE)
     name = machine or s.must(p.OPERATOR)
@@ -214,29 +125,29 @@ def _back(s: _Sentence) -> Strict:
     return ["", name], {"at": f"{coming or today} {clock}"} if clock else {}
 
 
-def _ground(s: _Sentence) -> Strict:
+def _ground(s: Sentence) -> Strict:
     field, verdict = s.must(p.FIELD), s.must(p.VERDICT)
     named = any(p.PASS in one.can_be for one in s.left)
     return ["", field, verdict, *([s.pass_in(field)] if named else [])], _past(s)
 
 
-def _stage(s: _Sentence) -> Strict:
+def _stage(s: Sentence) -> Strict:
     field = s.must(p.FIELD)
     s.crop_of(field)
     return ["", field, s.must(p.STAGE)], _past(s)
 
 
-def _height(s: _Sentence) -> Strict:
+def _height(s: Sentence) -> Strict:
     field = s.must(p.FIELD)
     s.crop_of(field)
     return ["", field, s.must(p.AMOUNT)], _past(s)
 
 
-def _delivered(s: _Sentence) -> Strict:
+def _delivered(s: Sentence) -> Strict:
     return ["", s.must(p.PRODUCT), s.must(p.AMOUNT)], _past(s)
 
 
-def _late(s: _Sentence) -> Strict:
+def _late(s: Sentence) -> Strict:
     product = s.must(p.PRODUCT)
     day, _ = s.time_after(p.UNTIL)
     day = day or s.when()[0]
@@ -249,7 +160,7 @@ def _late(s: _Sentence) -> Strict:
     return ["", product, named or coming[0], day], {}
 
 
-def _pin(s: _Sentence) -> Strict:
+def _pin(s: Sentence) -> Strict:
     field = s.must(p.FIELD)
     pass_id = s.pass_in(field)
     day, clock = s.when()
@@ -259,18 +170,18 @@ def _pin(s: _Sentence) -> Strict:
     return ["", field, pass_id], {"at": at} | _who(s)
 
 
-READERS: dict[str, Callable[[_Sentence], Strict]] = {
+READERS: dict[str, Callable[[Sentence], Strict]] = {
     "rain": _rain, "done": _done, "started": _work, "paused": _work, "cancel": _cancel, "down": _down, "away": _away, "back": _back,
     "ground": _ground, "stage": _stage, "height": _height, "delivered": _delivered, "late": _late, "pin": _pin,
 }  # fmt: skip
 
 
-def _who(s: _Sentence) -> dict[str, str | None]:
+def _who(s: Sentence) -> dict[str, str | None]:
     name = s.take(p.OPERATOR)
     return {} if name is None else {"operator": name}
 
 
-def _past(s: _Sentence) -> dict[str, str | None]:
+def _past(s: Sentence) -> dict[str, str | None]:
     """Return when something happened: a weekday is the last one."""
     day, clock = s.when()
     if day is None and clock is None:
@@ -281,7 +192,7 @@ def _past(s: _Sentence) -> dict[str, str | None]:
     return {"at": f"{on} {clock}"}
 
 
-def _span(s: _Sentence) -> dict[str, str | None]:
+def _span(s: Sentence) -> dict[str, str | None]:
     """Return begin and end of an outage or absence: a day without more is that whole day."""
     last, hour = s.time_after(p.UNTIL)
     day, clock = s.when()

@@ -12,8 +12,6 @@ from hypothesis import strategies as st
 from scheduler.stages import (
     CornSetting,
     PassTiming,
-    SettingRefused,
-    StageNameUnknown,
     corn_curve,
     corn_height_m,
     default_timing,
@@ -23,7 +21,6 @@ from scheduler.stages import (
     rye_curve,
     soybean_curve,
     stage_dates,
-    timing_variants,
 )
 from scheduler.stages.height import HEIGHT_LOG_SD
 from scheduler.stages.published import rows
@@ -277,27 +274,3 @@ def test_more_clearance_never_shuts_earlier(clearance: float, more: float, heat:
     low = open_window(timing, MAY_1, 90, field, tall, clearance)
     high = open_window(timing, MAY_1, 90, field, tall, clearance + more)
     assert (high.chance >= low.chance - 1e-9).all()
-
-
-@pytest.mark.parametrize(
-    ("change", "says"),
-    [
-        ({"stage_from": "V9"}, "after it closes at V7"),
-        ({"date_from": (6, 1), "date_to": (5, 1)}, "later than"),
-        ({"date_from": (13, 1)}, "not a day of the year"),
-        ({"max_height_m": -1.0}, "above 0"),
-        ({"days_after_planting_min": 5, "days_after_planting_max": 1}, "more than"),
-        ({"colour": 1}, "not part of a timing"),
-    ],
-)
-def test_a_bad_rule_is_refused_in_one_sentence(change: dict, says: str) -> None:
-    with pytest.raises(SettingRefused, match=says):
-        default_timing("side-dress", "corn").with_changes(**change)
-
-
-def test_unknown_stage_and_variant_list_what_is_allowed() -> None:
-    with pytest.raises(StageNameUnknown, match="allowed"):
-        default_timing("side-dress", "corn").with_changes(stage_to="V77")
-    with pytest.raises(SettingRefused, match="'zone 4'"):
-        default_timing("terminate", "corn", "zone 9")
-    assert "atrazine" in timing_variants("spray", "corn")
