@@ -205,6 +205,13 @@ def parse(text: str | float | int, kind: str) -> float:
         if kind == "share":
             return float(text)
         raise UnitFault("has no unit", f"{wanted.name} with its unit such as {wanted.example}")
+    return _read(text, kind)
+
+
+@lru_cache(maxsize=4096)
+def _read(text: str, kind: str) -> float:
+    """Read a quantity out of a text; the same few rates and amounts are asked for by every pass of every field."""
+    wanted = KINDS[kind]
     try:
         number, unit = _split(text)
         if number != number or number in (float("inf"), float("-inf")):

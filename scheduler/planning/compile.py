@@ -7,6 +7,7 @@ and cents with the maps that turn its indices back into fields, passes, rigs and
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from dataclasses import replace
 from math import ceil
 
@@ -20,6 +21,8 @@ from scheduler.planning.costs import drop_cost, loss_curve, running_cost
 from scheduler.planning.doubt import Doubt
 from scheduler.planning.jobs import (
     Job,
+    RigOption,
+    licences_for,
     needs_support,
     operators_by_day,
     rate_factor,
@@ -76,6 +79,7 @@ class _Compiler:
         self.index = {name: k for k, name in enumerate(self.names)}
         self.ties = {field.id: ties_of(situation, field, outlook) for field in self.farm.fields}
         self.stocks, self.stock_index = stock_rows(situation, self.grid)
+        self._people: dict[object, Mapping[tuple[str, ...], tuple[int, ...]]] = {}
 
     def run(self, previous: Plan | None) -> Compiled:
         """Return everything."""
@@ -166,9 +170,9 @@ class _Compiler:
 
     def _modes(self, job: Job) -> list[tuple[Mode, ModeInfo]]:
         out: list[tuple[Mode, ModeInfo]] = []
-        horizon = self.grid.horizon
+        consumes = self._consumes(job)
         for option in job.options:
-            groups = operators_by_day(self.farm, job.spec, option.rig, horizon.first_day, horizon.days)
+            groups = self._groups(job, option)
             for people, days in groups.items():
                 found = self._needs(option.rig, people)
                 if found is None:
@@ -183,7 +187,7 @@ class _Compiler:
                     site=self.places.site[job.field.id],
                     family=-1 if option.rig is None else self.places.family[option.rig.family],
                     cost=running_cost(option, job.left_ha),
-                    consumes=self._consumes(job),
+                    consumes=consumes,
                     name=option.id or "on foot",
                 )
                 info = ModeInfo(option, roles, frozenset(days))
@@ -191,6 +195,17 @@ class _Compiler:
                     longer = ceil(mode.minutes * stretch.factor - 1e-9)
                     out.append((replace(mode, minutes=longer, windows=stretch.windows), info))
         return out
+
+    def _groups(self, job: Job, option: RigOption) -> Mapping[tuple[str, ...], tuple[int, ...]]:
+        """Return who may do a pass on which days; the same for every field of a programme."""
+        horizon = self.grid.horizon
+        licences = licences_for(self.farm, job.spec)
+        key = (licences, tuple(job.spec.operations), option.id)
+        found = self._people.get(key)
+        if found is None:
+            found = operators_by_day(self.farm, job.spec, option.rig, horizon.first_day, horizon.days)
+            self._people[key] = found
+        return found
 
     def _needs(
         self, rig: Rig | None, people: tuple[str, ...]

@@ -48,6 +48,7 @@ class Doubt:
     def __init__(self, outlook: Outlook, settings: PlanSettings, grid: Quarters) -> None:
         self.outlook, self.settings, self.grid = outlook, settings, grid
         self._delays: dict[tuple[FieldPass, RigKey], _Delay] = {}
+        self._stretches: dict[object, list[Stretch]] = {}
 
     def stretches(self, job: Job, option: RigOption, days: list[int]) -> list[Stretch]:
         """Return the stretches in which a pass may lie on some days of the horizon; never an empty list.
@@ -57,6 +58,14 @@ class Doubt:
         days : list of int
             Indices of the days wanted.
         """
+        # Rigs of one kind and pace differ in nothing that counts here.
+        asked = (job.key, option.key, option.minutes, tuple(days))
+        found = self._stretches.get(asked)
+        if found is None:
+            found = self._stretches[asked] = self._worked_out(job, option, days)
+        return found
+
+    def _worked_out(self, job: Job, option: RigOption, days: list[int]) -> list[Stretch]:
         settings, hours = self.settings, fit_of(self.outlook, *job.key, option.key)
         lost = lost_quarter_cost(settings)
         windows = fit_windows(hours, settings.fit_chance_least, lost, self.grid, days)

@@ -10,6 +10,7 @@ from __future__ import annotations
 from collections import defaultdict
 from collections.abc import Iterable
 from dataclasses import dataclass, field
+from functools import cached_property
 
 import numpy as np
 
@@ -88,7 +89,7 @@ class Room:
         for machine in () if option.rig is None else option.rig.machines:
             r = self.index[machine.id]
             gone = holes(self.situation.machine_down.get(machine.id, ()), self.compiled.grid)
-            working = machine_open(machine.id, self._nobody_down(), self.compiled.grid)
+            working = self._working
             out, back = legs(self.compiled.problem.resources[r].moves, site)
             gone = [(a - back, b + out) for a, b in gone]
             join(common, Reason.RIG_DOWN, self._touches(gone, quarters))
@@ -107,8 +108,10 @@ class Room:
     def _family(self, rig: Rig | None) -> int:
         return -1 if rig is None else self.places.family[rig.family]
 
-    def _nobody_down(self) -> Situation:
-        return Situation(self.situation.farm, self.situation.now)
+    @cached_property
+    def _working(self) -> list[Interval]:
+        """When machines may be out that are not down: the same for all."""
+        return machine_open("", Situation(self.situation.farm, self.situation.now), self.compiled.grid)
 
     # ---- time --------------------------------------------------------------------------------------------
 
@@ -203,9 +206,9 @@ class Room:
         if not skilled(person, job.spec.operations, option.rig):
             flags[Reason.NO_OPERATOR] = np.ones(self.length, dtype=bool)
         lacking = np.zeros(self.length, dtype=bool)
+        wanted = licences_for(self.situation.farm, job.spec)
         for k, (a, b) in enumerate(self.days):
             day = self.compiled.grid.horizon.day(k)
-            wanted = licences_for(self.situation.farm, job.spec)
             lacking[a:b] = not all(person.holds(name, day) for name in wanted)
         flags[Reason.LICENCE] = lacking
         flags[Reason.OPERATOR_BUSY] = self._busy(r, site, self._family(option.rig), quarters, without)

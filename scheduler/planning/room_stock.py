@@ -25,12 +25,14 @@ def stock_room(problem: Problem, core: CorePlan, s: int, without: Block | None =
     starts = [bucket.start for bucket in problem.buckets]
     # Behind the quarters of the horizon one place for each week, at its beginning.
     times = np.array([*range(length), *sorted(starts)])
-    have = np.full(len(times), float(stock.initial))
-    for at, amount in stock.deliveries:
-        have[times >= at] += amount
     parts = [(b.task, b.mode, b.amount, b.start) for b in core.blocks if b != without]
     parts += [(x.task, x.mode, x.amount, starts[x.bucket]) for x in core.later]
+    change = np.zeros(len(times) + 1)
+    for at, amount in stock.deliveries:
+        change[np.searchsorted(times, at)] += amount
     for t, m, amount, start in parts:
-        task = problem.tasks[t]
-        have[times >= start] -= task.modes[m].consumes.get(s, 0) * amount / task.size
+        taken = problem.tasks[t].modes[m].consumes.get(s, 0)
+        if taken:
+            change[np.searchsorted(times, start)] -= taken * amount / problem.tasks[t].size
+    have = stock.initial + np.cumsum(change[:-1])
     return np.minimum.accumulate(have[::-1])[::-1][:length]
