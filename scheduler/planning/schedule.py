@@ -152,7 +152,7 @@ def _answer(
         worst = (guilty or list(range(len(compiled.problem.pins))))[-1]
         compiled = without_pin(compiled, worst, "it clashes with another rule of the plan")
     if use_engine:
-        found = _searched(compiled, limits, progress, change_cost, steady)
+        found = _searched(compiled, limits, progress, change_cost, steady, core)
         if found is not None:
             # A short search of a large farm does without the rule: here it is known.
             return compiled, replace(found, first_value=judged.value)
@@ -163,7 +163,12 @@ def _answer(
 
 
 def _searched(
-    compiled: Compiled, limits: Limits, progress: ProgressSink | None, cost: float, steady: bool
+    compiled: Compiled,
+    limits: Limits,
+    progress: ProgressSink | None,
+    cost: float,
+    steady: bool,
+    rule: CorePlan,
 ) -> _Answer | None:
     """Search freely, then calmly; of what comes out and the earlier plan, return the best with unrest paid for.
 
@@ -174,7 +179,7 @@ def _searched(
         return _Answer(CorePlan(), 0.0, 0.0, 0.0, Status.OPTIMAL, "engine")
     calm = calm_problem(compiled)
     free_limits = limits if calm is None else replace(limits, seconds=limits.seconds * FREE_SHARE)
-    result: Result = solve(problem, free_limits, progress, compiled.start)
+    result: Result = solve(problem, free_limits, progress, compiled.start, rule)
     if result.status not in (Status.OPTIMAL, Status.FEASIBLE):
         return None
     found = [(result.plan, "engine"), (dispatch(problem, start=result.plan), "engine")]

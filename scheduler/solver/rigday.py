@@ -44,6 +44,7 @@ def search(
     limits: Limits,
     start: CorePlan | None = None,
     progress: ProgressSink | None = None,
+    rule: CorePlan | None = None,
 ) -> Result:
     """Return the best plan found before `deadline`.
 
@@ -64,6 +65,8 @@ def search(
         A plan to start from; repaired when it breaks rules.
     progress : callable, optional
         Gets each line of the story.
+    rule : CorePlan, optional
+        What the dispatch rule makes of it, where that is known already.
     """
     began = time.monotonic()
     calendar = Calendar(problem)
@@ -84,8 +87,8 @@ def search(
     _take_given(best, calendar, start)
     threaded = limits.workers > 1 and not limits.deterministic
     quick = RULE_S_PER_TASK * len(problem.tasks) <= RULE_SHARE * limits.seconds
-    if quick or limits.deterministic or not _warm.is_set():
-        _, best.first, _ = best.offer(dispatch(problem, calendar))
+    if rule is not None or quick or limits.deterministic or not _warm.is_set():
+        _, best.first, _ = best.offer(rule or dispatch(problem, calendar))
         tell("dispatch")
     bounder = Bounder(problem, calendar, deadline - MARGIN_S, limits)
     best.bound = bounder.simple()

@@ -26,6 +26,7 @@ def solve(
     limits: Limits = DEFAULT_LIMITS,
     progress: ProgressSink | None = None,
     start: CorePlan | None = None,
+    rule: CorePlan | None = None,
 ) -> Result:
     """Return the best plan found within the limits.
 
@@ -39,6 +40,8 @@ def solve(
         Gets value, bound and time left as they move.
     start : CorePlan, optional
         A plan to begin with; a sound one is never made worse.
+    rule : CorePlan, optional
+        What `dispatch` makes of a problem with days, where that is known already.
 
     Returns
     -------
@@ -63,7 +66,7 @@ def solve(
         from scheduler.solver import rigday
 
         days = problem.days or ((0, problem.horizon),)
-        result = rigday.search(replace(problem, days=days), deadline, limits, start, progress)
+        result = rigday.search(replace(problem, days=days), deadline, limits, start, progress, rule)
     else:
         result = interval.search(problem, deadline, limits, start, progress)
     return replace(result, wall_s=time.monotonic() - began)

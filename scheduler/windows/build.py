@@ -23,7 +23,7 @@ from scheduler.windows.light import hour_grid
 from scheduler.windows.members import full_hour, weather_ahead
 from scheduler.windows.records import FieldPass, FieldView, FitHours, Outlook, PassWindow, RigKey
 from scheduler.windows.season import WEEKS, season_fit_share
-from scheduler.windows.timing import judge_window
+from scheduler.windows.timing import Kept, judge_window
 from shared.clock import Horizon, local_midnight
 from shared.errors import WeatherUnavailable
 from shared.weather_records import DailyWeather, HourlyWeather
@@ -118,6 +118,7 @@ def _judge(
     first_hour = max(0, int((full_hour(situation.now) - horizon.origin_utc) // HOUR))
     fit: dict[FieldPass, dict[RigKey, FitHours]] = {}
     windows: dict[FieldPass, PassWindow] = {}
+    kept: Kept = {}
     for place, field in enumerate(farm.fields):
         for spec in farm.programme_of(field).passes:
             if (field.id, spec.id) not in situation.passes or situation.left_ha(field.id, spec.id) <= 0:
@@ -132,6 +133,7 @@ def _judge(
                 horizon.first_day,
                 horizon.days,
                 list(clear.values()) or [None],
+                kept,
             )
             windows[(field.id, spec.id)] = told.window
             fit[(field.id, spec.id)] = {

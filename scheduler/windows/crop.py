@@ -109,12 +109,21 @@ def crop_views(
     )
     heats: dict[str, Heat] = {}
     out = {}
+    # Fields of one crop and planting day in which nobody saw anything have the same stages: one view for all.
+    alike: dict[tuple[str, date | None], CropView] = {}
+    seen = {one.field_id for one in situation.sightings}
     for field in farm.fields:
         crop = field.crop.value
         if crop not in heats:
             curve = curve_for(crop, options)
             heats[crop] = _heat(curve, days, usual_heat(normals, curve), first_day)
-        out[field.id] = _view(situation, field, heats[crop], normals, first_day)
+        key = (crop, situation.planted.get(field.id))
+        view = alike.get(key) if field.id not in seen else None
+        if view is None:
+            view = _view(situation, field, heats[crop], normals, first_day)
+            if field.id not in seen and not view.notes:
+                alike[key] = view
+        out[field.id] = view
     return out
 
 

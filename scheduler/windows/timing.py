@@ -101,18 +101,32 @@ def _compatible_stage(default: PassTiming, changes: dict[str, Any], name: str) -
     return own if scale.parse(own) >= scale.parse(changes["stage_from"]) else None
 
 
+Kept = dict[tuple[tuple[PassTiming, ...], int, float | None], tuple[list[WindowOdds], DayOdds]]
+"""Rules, crop view (by identity) and clearance -> odds; of one moment and horizon."""
+
+
 def judge_window(
     farm: Farm, field: Field, spec: PassSpec, crop: CropView,
-    first_day: date, days: int, clearances: Sequence[float | None],
+    first_day: date, days: int, clearances: Sequence[float | None], kept: Kept,
 ) -> Judged:  # fmt: skip
-    """Return the window of a pass and its odds for every clearance [m]."""
+    """Return the window of a pass and its odds for every clearance [m].
+
+    Parameters
+    ----------
+    kept : dict
+        Odds that were worked out for fields with the very same crop view; new ones are put there.
+    """
     season = min(SEASON_D, (crop.stage.first_day - first_day).days + crop.stage.days)
     timings = timings_of(field, spec)
     best = max(clearances, key=lambda c: float("inf") if c is None else c, default=None)
     by_clearance, shown = {}, None
     for clearance in dict.fromkeys([*clearances, best]):
-        odds = [_odds(timing, crop, first_day, season, clearance) for timing in timings]
-        by_clearance[clearance] = _days(odds, days)
+        key = (timings, id(crop), clearance)
+        told = kept.get(key)
+        if told is None:
+            found = [_odds(timing, crop, first_day, season, clearance) for timing in timings]
+            told = kept[key] = (found, _days(found, days))
+        odds, by_clearance[clearance] = told
         if clearance == best:
             shown = odds
     assert shown is not None

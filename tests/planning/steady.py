@@ -21,7 +21,11 @@ SHORT = Limits(seconds=0.3, workers=1, seed=1, deterministic=True)
 
 
 def _patient(
-    problem: Problem, limits: Limits, progress: object = None, start: CorePlan | None = None
+    problem: Problem,
+    limits: Limits,
+    progress: object = None,
+    start: CorePlan | None = None,
+    rule: CorePlan | None = None,
 ) -> Result:
     rigday.warm_up()
     return rigday.search(problem, time.monotonic() + 60.0, limits, start)
