@@ -23,7 +23,7 @@ def joined(words: Sequence[str], farm: Farm) -> list[str]:
     while place < len(words):
         for count in range(min(MOST_WORDS, len(words) - place), 1, -1):
             part = words[place : place + count]
-            together = names.get(_plain(" ".join(part))) or _quantity(part)
+            together = names.get(plain(" ".join(part))) or _quantity(part)
             if together:
                 break
         else:
@@ -39,7 +39,8 @@ def _quantity(part: Sequence[str]) -> str:
     return ""
 
 
-def _plain(text: str) -> str:
+def plain(text: str) -> str:
+    """Return a name without what people vary: small letters, no hyphens, one space."""
     return " ".join(text.casefold().replace("-", " ").split())
 
 
@@ -47,4 +48,4 @@ def _names(farm: Farm) -> dict[str, str]:
     """Return plain words -> name of everything on the farm whose name has more than one word."""
     passes = [spec for programme in farm.programmes for spec in programme.passes]
     things: list[Any] = [*farm.fields, *farm.machines, *farm.operators, *farm.products, *passes]
-    return {_plain(name): name for one in things for name in (one.label, one.id) if " " in _plain(name)}
+    return {plain(name): name for one in things for name in (one.label, one.id) if " " in plain(name)}

@@ -10,12 +10,12 @@ import re
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 
+from scheduler.events.joined import MOST_WORDS, plain
 from scheduler.events.report import clock_of, day_word
 from scheduler.farm.farm import Farm
 from scheduler.farm.programme import PassSpec
 from shared.vocabulary import Crop, Fitness, Operation
 
-MOST_WORDS = 6
 VERB, VERDICT, CROP, STAGE, AMOUNT, DAY, CLOCK, FROM, UNTIL = "verb", "verdict", "crop", "stage", "amount", "day", "clock", "from", "until"  # fmt: skip
 FIELD, MACHINE, OPERATOR, PRODUCT, DELIVERY = "field", "machine", "operator", "product", "delivery"
 PASS, WORKED, HALF, IDLE = "pass", "worked", "half", "idle"
@@ -87,11 +87,6 @@ def sort_words(words: Sequence[str], farm: Farm) -> list[Found]:
         out.append(Found(" ".join(tokens[place : place + count]), can_be))
         place += count
     return out
-
-
-def plain(text: str) -> str:
-    """Return a name without what people vary: small letters, no hyphens, one space."""
-    return " ".join(text.casefold().replace("-", " ").split())
 
 
 def _tokens(words: Sequence[str]) -> list[str]:

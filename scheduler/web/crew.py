@@ -83,9 +83,8 @@ def page(request: Request, link: str, who: Visitor, day: date | None = None) -> 
     today = view.made_at.astimezone(site.office.workspace.zone).date()
     wanted = min(max(day or today, today - timedelta(days=1)), today + timedelta(days=13))
     plan = None if view.plan is None else plan_of(site.office.workspace, wanted, view.plan)
-    before = (
-        list_before(site.office.workspace, plan) if plan is not None and wanted == plan.first_day else None
-    )
+    anew = plan is not None and plan is view.plan and wanted == plan.first_day
+    before = list_before(site.office.workspace, plan) if plan is not None and anew else None
     one = None if plan is None else day_list(plan, view.situation, view.outlook, person.id, wanted, before)
     return site.page(
         request, "crew.html", person=person, one=one, words=words, day=wanted, today=today, link=link, texts=page_words(words),

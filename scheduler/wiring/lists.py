@@ -5,7 +5,7 @@ from __future__ import annotations
 from datetime import date, datetime
 
 from scheduler.crew.day_list import DayList, day_lists
-from scheduler.wiring.issued import day_shown, list_before
+from scheduler.wiring.issued import day_shown, latest_plan, list_before
 from scheduler.wiring.mornings import look_ahead
 from scheduler.wiring.workspace import Workspace
 
@@ -28,5 +28,7 @@ def lists_of(workspace: Workspace, wanted: date | None, now: datetime) -> tuple[
     # Farms are also played in years that are not this one: then the weather is that of the plan's morning.
     reached = now >= plan.made_at and 0 <= (today - plan.first_day).days < plan.days
     situation, outlook = look_ahead(workspace, now if reached else plan.made_at)
-    before = list_before(workspace, plan) if day == plan.first_day else None
+    newest = latest_plan(workspace)
+    anew = newest is not None and plan.id == newest.id and day == plan.first_day
+    before = list_before(workspace, plan) if anew else None
     return day_lists(plan, situation, outlook, day, before)
