@@ -35,11 +35,16 @@ def change_text(
     parts = []
     if ChangeKind.MOVED in kinds:
         parts.append(f"from {when(a.start)} to {when(b.start)}")
-    if a.operator != b.operator:
+    swapped = a.support is not None and (a.operator, a.support) == (b.support, b.operator)
+    if swapped:
+        parts.append(
+            f"{names.person(b.operator)} drives and {names.person(b.support)} brings the tender, not the other way round"
+        )
+    elif a.operator != b.operator:
         parts.append(f"from {names.person(a.operator)} to {names.person(b.operator)}")
     if a.rig != b.rig:
         parts.append(f"{names.machines(b.machines)} instead of {names.machines(a.machines)}")
-    if a.support != b.support:
+    if a.support != b.support and not swapped:
         parts.append(f"tender by {names.person(b.support)} instead of {names.person(a.support)}")
     if ChangeKind.RESIZED in kinds:
         parts.append(f"{names.area(b.area_ha)} instead of {names.area(a.area_ha)}")

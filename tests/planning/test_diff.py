@@ -75,6 +75,14 @@ def test_hands_rigs_and_areas_change():
     assert row.people == ("ann", "cy")
 
 
+def test_two_who_change_places_are_said_to_once():
+    old = plan(block("f1/band/1", 0, "08:00", "ann", support="cy"))
+    (row,) = compare(old, plan(block("f1/band/1", 0, "08:00", "cy", support="ann")), []).rows
+    assert row.text == "band in f1: cy drives and ann brings the tender, not the other way round."
+    (row,) = compare(old, plan(block("f1/band/1", 0, "08:00", "ann", support="bo")), []).rows
+    assert row.text == "band in f1: tender by bo instead of cy."
+
+
 def test_the_news_of_machines_comes_before_that_of_fields_and_of_all():
     old, new = plan(block("f2/plant/1", 0, "08:00")), plan(block("f2/plant/1", 1, "08:00"))
     everywhere = News("e9", "other prices", everything=True)
