@@ -1,8 +1,7 @@
 """Making a plan: compile, search, decode, check, explain; there is always a checked plan in time.
 
-Question answered: *what is the best checked plan for this situation?* Input: situation, outlook, horizon, effort
-and the plan that people know; output: a `Plan`. The dispatch rule stands behind the engine: when the engine has
-nothing, or the checker refuses what it has, the rule's plan goes out and the notes say so.
+Question answered: *what is the best checked plan for this situation?* The dispatch rule stands behind the engine: when the
+engine has nothing, or the checker refuses what it has, the rule's plan goes out and the notes say so.
 """
 
 from __future__ import annotations
@@ -25,6 +24,7 @@ from scheduler.planning.odds import with_odds
 from scheduler.planning.order import ties_of
 from scheduler.planning.plan import Plan, Value
 from scheduler.planning.replan import all_in, calm_problem
+from scheduler.planning.roles import known_places
 from scheduler.planning.room import Room
 from scheduler.planning.standing import without_pin, without_pins
 from scheduler.planning.steadier import at_once, moved_and_shifted, plans_between, side_by_side
@@ -193,6 +193,7 @@ def _searched(
         before = all_in(compiled, compiled.start, cost)
         if before is not None and before - LEAST_GAIN_CENTS <= best:
             core, method = compiled.start, "kept"
+        core = known_places(compiled, core)
     value = evaluate(problem, core).value
     proven = value <= result.bound + 0.5
     return _Answer(
