@@ -158,7 +158,8 @@ def later(office: Office, person: str) -> Any:
     """Return a block of a person whose pass comes after another one that nobody reported."""
     plan, situation = latest_plan(office.workspace), office.view().situation
     assert plan is not None
-    blocks = plan.of_operator(person)
+    finished = {key for key, state in situation.passes.items() if state.finished}
+    blocks = [b for b in plan.of_operator(person) if (b.field, b.pass_id) not in finished]
     return next(b for b in blocks if skipped_before(situation, b.field, b.pass_id, wholly=True))
 
 
