@@ -85,20 +85,24 @@ class Order:
 
     def _pairs(self, gaps: NDArray[np.int64]) -> None:
         """One literal per pair of tasks, shared by all resources: which of the two comes first."""
-        model = self.model
         for i, u in enumerate(self.uses):
             for j in range(i + 1, len(self.uses)):
                 v = self.uses[j]
                 if u.task == v.task:
                     continue
-                first = (min(u.task, v.task), max(u.task, v.task))
-                if first not in model.before:
-                    model.before[first] = model.cp.new_bool_var(f"o{first[0]}_{first[1]}")
-                    model.recipes.append((model.before[first], ("first", *first)))
-                lit = model.before[first]
-                lit = lit if u.task < v.task else lit.negated()
+                lit = self._comes_first(u, v)
                 self._apart(u, v, int(gaps[i, j]), lit, self._cannot_follow(i, j, int(gaps[i, j])))
                 self._apart(v, u, int(gaps[j, i]), lit.negated(), self._cannot_follow(j, i, int(gaps[j, i])))
+
+    def _comes_first(self, u: Use, v: Use) -> Any:
+        """Return the literal that says that the task of `u` comes before that of `v`."""
+        model = self.model
+        first = (min(u.task, v.task), max(u.task, v.task))
+        if first not in model.before:
+            model.before[first] = model.cp.new_bool_var(f"o{first[0]}_{first[1]}")
+            model.recipes.append((model.before[first], ("first", *first)))
+        lit = model.before[first]
+        return lit if u.task < v.task else lit.negated()
 
     def _apart(self, u: Use, v: Use, gap: int, lit: Any, never: bool) -> None:
         model = self.model
@@ -132,6 +136,8 @@ class Order:
                     model.when(cp.add(model.start[v.task] >= model.end[u.task] + int(gaps[i, j])), lit)
                 else:
                     model.when(cp.add(model.start[v.task] >= model.end[u.task]), lit)
+                    # Two of no length at the same time could be in one order here and in the other by their pair.
+                    cp.add_implication(lit, self._comes_first(u, v))
                 charge(model, lit, moves.cost_per_minute * int(gaps[i, j]))
         if not any(isinstance(u.lit, int) for u in self.uses):
             self.empty = cp.new_bool_var("")
