@@ -47,7 +47,7 @@ def _prices(value: Any, info: ValidationInfo) -> dict[str, float]:
 
 def _time_zone(value: Any) -> Any:
     known = available_timezones()
-    if value in known:
+    if isinstance(value, str) and value in known:
         return value
     near = get_close_matches(str(value), known, n=1, cutoff=0.6)
     hint = f"did you mean {near[0]!r}? " if near else ""

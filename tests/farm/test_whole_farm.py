@@ -30,6 +30,7 @@ def told(*changes: Any, today: date | None = None) -> list[str]:
 CASES: list[tuple[str, Place, Any, tuple[str, ...]]] = [
     ("unknown time zone", ("time_zone",), "America/Chicgo", ("time_zone", "did you mean 'America/Chicago'")),
     ("zone is no text", ("time_zone",), 7, ("time_zone", "is no time zone")),
+    ("zone is a list", ("time_zone",), [], ("time_zone", "is no time zone")),
     ("prices are no table", ("price",), 3, ("price", "not a table")),
     ("negative price", ("price", "corn"), "-4 $/bu", ("price", "corn", "more than 0")),
     ("weekday in full", ("operator", 0, "shift", 0, "days"), ["monday"], ("'monday'", "did you mean 'mon'")),
