@@ -95,7 +95,8 @@ def test_the_deadline_holds_and_the_story_only_gets_better(seconds: float) -> No
     began = time.monotonic()
     result = solve(problem, Limits(seconds=seconds, workers=2), lines.append)
     assert time.monotonic() - began < seconds + 0.3
-    assert result.status == Status.FEASIBLE
+    # A fast computer proves this case within the second.
+    assert result.status in (Status.FEASIBLE, Status.OPTIMAL)
     values = [line.value for line in lines]
     assert values and values == sorted(values, reverse=True)
     assert result.value <= result.first_value

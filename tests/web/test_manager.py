@@ -9,6 +9,7 @@ from html import unescape
 import pytest
 from starlette.testclient import TestClient
 
+from scheduler.planning.worry_groups import gathered
 from scheduler.windows.ledger import best_fit
 from scheduler.wiring.issued import DRAFT, latest_plan
 from scheduler.wiring.news import read_state
@@ -46,7 +47,7 @@ def test_the_morning_names_everybodys_work_in_one_language(manager: TestClient, 
     farm = office.workspace.farm
     for block in plan.of_day(at(10, "05:00").date()):
         assert f"{block.start:%H:%M}–{block.end:%H:%M} {farm.field_by_id[block.field].label}" in text
-    for worry in plan.worries:
+    for worry in gathered(plan.worries, farm):
         assert worry.text in text
     for item in plan.ready:
         assert item.text in text
