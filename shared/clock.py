@@ -6,10 +6,28 @@ hours long and nothing else notices.
 
 from __future__ import annotations
 
+import re
 from dataclasses import dataclass
 from datetime import UTC, date, datetime, time, timedelta
 from functools import cached_property
 from zoneinfo import ZoneInfo
+
+TIME = re.compile(r"(\d{1,2}):(\d{2})(?::(\d{2}))?(?:\s*([ap])\.?m\.?)?|(\d{1,2})\s*([ap])\.?m\.?")
+
+
+def time_of_day(text: str) -> time | None:
+    """Return a time of day as people write it: 14:30, 7:05, 2:30 pm, 7 am, noon; None where it is none."""
+    said = text.strip().casefold()
+    found = TIME.fullmatch("12:00" if said == "noon" else said)
+    if found is None:
+        return None
+    hour, minute, second = int(found[1] or found[5]), int(found[2] or 0), int(found[3] or 0)
+    half = found[4] or found[6]
+    if half:
+        if not 1 <= hour <= 12:
+            return None
+        hour = hour % 12 + 12 * (half == "p")
+    return time(hour, minute, second) if hour < 24 and minute < 60 and second < 60 else None
 
 
 def local_midnight(day: date, zone: ZoneInfo) -> datetime:

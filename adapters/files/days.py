@@ -1,7 +1,7 @@
 """Days and hours as people and spreadsheets write them: ISO, the month by name, or figures whose order the whole column tells.
 
 `5/11/2027` is a day in May to some and in November to others. A column of work done is read only where one of its
-days (above 12) or the user says which; it is never guessed.
+days (above 12), that no work is done in days to come, or the user says which; it is never guessed.
 """
 
 from __future__ import annotations
@@ -13,7 +13,8 @@ from dataclasses import dataclass
 from datetime import date, time
 from typing import Any
 
-from shared.errors import FarmFileError, Fault
+from adapters.files.bounded import fault_of
+from shared.clock import time_of_day
 from shared.vocabulary import DayOrder
 
 DAY_ALLOWED = "a date such as 2027-05-10, 10 May 2027 or 5/10/2027"
@@ -27,7 +28,6 @@ WEEKDAY = r"(?:(?:mon|tue|wed|thu|fri|sat|sun)[a-z]*\.?,?\s+)?"
 DAY_NAMED = re.compile(
     WEEKDAY + r"(\d{1,2})(?:st|nd|rd|th)?[\s-]+([a-z]{3,9})\.?,?[\s-]+(\d{4}|\d{2})", re.IGNORECASE
 )
-HALF_DAY = re.compile(r"(0?[1-9]|1[0-2])(?::([0-5]\d))?\s*([ap])\.?m\.?", re.IGNORECASE)
 MONTH_NAMED = re.compile(
     WEEKDAY + r"([a-z]{3,9})\.?[\s-]+(\d{1,2})(?:st|nd|rd|th)?,?[\s-]+(\d{4})", re.IGNORECASE
 )
@@ -97,14 +97,14 @@ def reader_of(
     can = {text: days for text in cells if (days := _days(text, latest))}
     only = {name: next((t for t, days in can.items() if list(days) == [name]), None) for name in DayOrder}
     if all(only.values()):
-        raise _fault(
-            file, where, ", ".join(map(str, only.values())), "put day and month in two orders",
-            f"one order in all rows, or dates such as 2027-05-10; {_say('the order that is meant')}",
+        raise fault_of(
+            file, "put day and month in two orders", f"one order in all rows, or dates such as 2027-05-10; {_say('the order that is meant')}",
+            where, ", ".join(map(str, only.values())),
         )  # fmt: skip
     if not any(only.values()):
         either = next((text for text, days in can.items() if len(set(days.values())) > 1), None)
         if either is not None:
-            raise _fault(file, where, either, "can be read in two ways", _say("which"))
+            raise fault_of(file, "can be read in two ways", _say("which"), where, either)
     return DayReader(next((name for name in DayOrder if only[name]), None))
 
 
@@ -119,10 +119,6 @@ def _days(text: str, latest: date) -> dict[DayOrder, date]:
 
 def _say(what: str) -> str:
     return f"--dates {DayOrder.MONTH_FIRST} or --dates {DayOrder.DAY_FIRST} says {what}"
-
-
-def _fault(file: str, where: str, value: str, problem: str, allowed: str) -> FarmFileError:
-    return FarmFileError([Fault(file, where, value, problem, allowed)])
 
 
 def _year(text: str) -> int:
@@ -143,11 +139,10 @@ def read_clock(text: Any) -> time:
     ValueError
         It is none.
     """
-    said = str(text).strip()
-    half = HALF_DAY.fullmatch(said)
-    if half is not None:
-        return time(int(half[1]) % 12 + 12 * (half[3].lower() == "p"), int(half[2] or 0))
-    return time.fromisoformat(said if said[2:3] == ":" else f"0{said}")
+    found = time_of_day(str(text))
+    if found is None:
+        raise ValueError(f"{text!r} is no time of day")
+    return found
 
 
 def bare(heading: str) -> str:

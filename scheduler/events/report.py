@@ -12,6 +12,7 @@ from difflib import get_close_matches
 from typing import Any
 from zoneinfo import ZoneInfo
 
+from shared.clock import time_of_day
 from shared.errors import ReportRefused
 from shared.vocabulary import EventKind
 
@@ -45,7 +46,6 @@ class Report:
 
 NEAR = {"yesterday": -1, "today": 0, "tomorrow": 1}
 ISO_DAY = re.compile(r"\d{4}-\d\d-\d\d")
-TIME = re.compile(r"(\d{1,2}):(\d{2})(?:\s*([ap])\.?m\.?)?|(\d{1,2})\s*([ap])\.?m\.?")
 
 
 def weekday(text: str) -> int | None:
@@ -89,16 +89,8 @@ def day_behind(text: str, today: date) -> date:
 
 def clock_of(text: str) -> str | None:
     """Return a time of day as HH:MM: 14:30, 2:30 pm, 7 am, noon; None where it is none."""
-    said = text.strip().casefold()
-    found = TIME.fullmatch("12:00" if said == "noon" else said)
-    if found is None:
-        return None
-    hour, minute, half = int(found[1] or found[4]), int(found[2] or 0), found[3] or found[5]
-    if half:
-        if not 1 <= hour <= 12:
-            return None
-        hour = hour % 12 + 12 * (half == "p")
-    return f"{hour:02d}:{minute:02d}" if hour < 24 and minute < 60 else None
+    found = time_of_day(text)
+    return None if found is None else f"{found:%H:%M}"
 
 
 def read_time(text: str, now: datetime, zone: ZoneInfo, what: str = "time") -> datetime:

@@ -18,7 +18,7 @@ from scheduler.planning.demands import Demand, latest, must_problem
 from scheduler.planning.left_out import left_out_rows
 from scheduler.planning.quarters import MINUTES
 from scheduler.planning.room import Room
-from scheduler.planning.wording import Names, by_text, listed, when
+from scheduler.planning.wording import Names, by_text, first_few, listed, when
 from scheduler.solver.clash import explain
 from scheduler.solver.clash_rules import OF_RESOURCES, Rule
 from scheduler.solver.problem import Lag, Pin, Problem
@@ -161,9 +161,7 @@ class _Words:
         return f"no hour that is likely fit {wait}"
 
     def _spans(self, spans: Sequence[Interval]) -> str:
-        told = [span_text(self.grid.moment(a), self.grid.moment(b)) for a, b in spans[:SHOWN]]
-        more = len(spans) - SHOWN
-        return ", ".join(told) + (f" and {more} more" if more > 0 else "")
+        return first_few((span_text(self.grid.moment(a), self.grid.moment(b)) for a, b in spans), SHOWN)
 
     def _things(self, rules: Sequence[Rule]) -> list[str]:
         """Return one line for all machines and people of which the same can be said."""

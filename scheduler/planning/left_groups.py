@@ -6,15 +6,13 @@ the plan (`left_out`, `later`).
 
 from __future__ import annotations
 
-from collections.abc import Sequence
 from datetime import date
 
 from scheduler.farm.farm import Farm
 from scheduler.planning.plan import LeftOut, Plan
-from scheduler.planning.wording import Names, day_text, money
+from scheduler.planning.wording import Names, day_text, first_few, money
 
 LEAST_ALIKE = 3
-FIELDS_SHOWN = 5
 
 
 def left_out_lines(plan: Plan, farm: Farm) -> list[str]:
@@ -33,7 +31,9 @@ def left_out_lines(plan: Plan, farm: Farm) -> list[str]:
             continue
         why = f"{after} comes too late or not at all there" if after else reason
         head = f"{job} in {len(rows)} fields, {names.area(sum(row.area_ha for row in rows))}, worth {money(loss)}"
-        lines.append((bool(after), -loss, f"{head}: {why}: {_fields([row.field for row in rows], names)}."))
+        lines.append(
+            (bool(after), -loss, f"{head}: {why}: {first_few(names.field(row.field) for row in rows)}.")
+        )
     return [text for _, _, text in sorted(lines)]
 
 
@@ -53,9 +53,3 @@ def later_lines(plan: Plan, farm: Farm) -> list[str]:
             parts.append(f"{job} {names.area(sum(area for _, area in rows))} in {where}")
         out.append(f"Week of {day_text(week)}: {'; '.join(parts)}.")
     return out
-
-
-def _fields(fields: Sequence[str], names: Names) -> str:
-    known = list(dict.fromkeys(names.field(one) for one in fields))
-    more = len(known) - FIELDS_SHOWN
-    return ", ".join(known[:FIELDS_SHOWN]) + (f" and {more} more" if more > 0 else "")

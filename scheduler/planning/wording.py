@@ -40,6 +40,13 @@ def listed(words: Iterable[str]) -> str:
     return items[0] if len(items) == 1 else f"{', '.join(items[:-1])} and {items[-1]}" if items else ""
 
 
+def first_few(words: Iterable[str], most: int = 5) -> str:
+    """Join the first words, each once, and count the rest: ``a, b and 3 more``."""
+    items = list(dict.fromkeys(words))
+    more = len(items) - most
+    return ", ".join(items[:most]) + (f" and {more} more" if more > 0 else "")
+
+
 class Names:
     """The names that people use, ids where there are none."""
 

@@ -10,11 +10,10 @@ from datetime import date
 
 from scheduler.farm.farm import Farm
 from scheduler.planning.plan import Worry
-from scheduler.planning.wording import Names, day_text
+from scheduler.planning.wording import Names, day_text, first_few
 from scheduler.planning.worries import CLOSED, DOUBTFUL, DOUBTFUL_PINNED, NO_ROOM, SKIPPED, TIGHT
 
 LEAST_ALIKE = 3
-FIELDS_SHOWN = 5
 LINES = {
     SKIPPED: "{job}: not reported done in {count} fields, though work that comes after it is",
     CLOSED: "{job}: the window closed on {day} in {count} fields with {area} left",
@@ -68,6 +67,4 @@ def _together(group: list[Worry], names: Names, kind: Alike) -> Worry:
         area=names.area(sum(float(one.values.get("left_ha", "0")) for one in group)),
         odds=low if low == high else f"{low} to {high}",
     )  # fmt: skip
-    more = len(fields) - FIELDS_SHOWN
-    shown = ", ".join(fields[:FIELDS_SHOWN]) + (f" and {more} more" if more > 0 else "")
-    return Worry(severity=severity, text=f"{text}: {shown}.", pass_id=group[0].pass_id)
+    return Worry(severity=severity, text=f"{text}: {first_few(fields)}.", pass_id=group[0].pass_id)

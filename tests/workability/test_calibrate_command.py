@@ -124,7 +124,7 @@ def test_past_records_of_a_file_count(farm: Path, tmp_path: Path) -> None:
         ("date,field,verdict\n2027-13-01,kiln,fit\n", "is not a date"),
         ("date,field,verdict\n2027-05-01,moon,fit\n", "is no field of this farm"),
         ("date,field,verdict\n2027-05-01,kiln,soggy\n", "is not known"),
-        ("date,field,verdict,time\n2027-05-01,kiln,fit,noon\n", "is no time of day"),
+        ("date,field,verdict,time\n2027-05-01,kiln,fit,night\n", "is no time of day"),
     ],
 )
 def test_faults_of_a_records_file_are_sentences(tmp_path: Path, text: str, said: str) -> None:
