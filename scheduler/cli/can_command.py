@@ -19,9 +19,10 @@ from scheduler.cli.frame import (
 )
 from scheduler.whatif.can import can as answer_demands
 from scheduler.whatif.tell_can import can_json, can_text
-from scheduler.wiring.whatif import what_if_morning
+from scheduler.wiring.whatif import effort_s, what_if_morning
 
 STEPS = 6
+SECONDS = 2.0
 HELP = """Can it be done by then? Say what is wanted, in one or several DEMANDS.
 
 \b
@@ -46,20 +47,23 @@ in which the pass is open. Nothing is stored: the plan that people work by stays
     help="A change that is true (see fitground whatif); repeat it.",
 )
 @click.option(
-    "--seconds", default=2.0, show_default=True, type=click.FloatRange(0.2, 600), help="Effort per plan."
+    "--seconds",
+    default=None,
+    type=click.FloatRange(0.2, 600),
+    help="Effort per plan (default: 2 for 15 fields, more for more).",
 )
 @json_option
 @now_option
 @sentences
 def can(
-    farm: Path, demands: tuple[str, ...], changes: tuple[str, ...], seconds: float, as_json: bool, now: str | None
+    farm: Path, demands: tuple[str, ...], changes: tuple[str, ...], seconds: float | None, as_json: bool, now: str | None
 ) -> None:  # fmt: skip
     """Tell whether work can be done by a time (the help text is `HELP`)."""
     workspace = open_workspace(farm)
     moment = read_now(now, workspace)
     bar, done = Bar("steps"), count(1)
     answer = answer_demands(
-        what_if_morning(workspace, moment, seconds),
+        what_if_morning(workspace, moment, seconds or effort_s(len(workspace.farm.fields), SECONDS)),
         demands,
         changes,
         lambda step: bar(next(done), STEPS, step),

@@ -20,7 +20,15 @@ from scheduler.cli.frame import (
 from scheduler.whatif.page import study_page
 from scheduler.whatif.study import Study, Way
 from scheduler.whatif.tell import present_of, ranked, study_csv, study_text
-from scheduler.wiring.whatif import Tell, open_study, run_ways, save_study, saved_studies, what_if_morning
+from scheduler.wiring.whatif import (
+    Tell,
+    effort_s,
+    open_study,
+    run_ways,
+    save_study,
+    saved_studies,
+    what_if_morning,
+)
 from shared.errors import FitgroundError
 
 HELP = """Compare ways to go on: each is planned anew on a copy of the log; nothing is stored but what --save names.
@@ -47,6 +55,9 @@ Each -c is a way of its own; join changes of one way with ' + '. What can be cha
 """
 
 
+SECONDS = 1.5
+
+
 @click.command(help=HELP)
 @farm_argument
 @click.argument("study", required=False)
@@ -55,7 +66,10 @@ Each -c is a way of its own; join changes of one way with ' + '. What can be cha
 )
 @click.option("--save", default=None, metavar="NAME", help="Keep the ways as FARM/whatif/NAME.toml.")
 @click.option(
-    "--seconds", default=1.5, show_default=True, type=click.FloatRange(0.2, 600), help="Effort per way."
+    "--seconds",
+    default=None,
+    type=click.FloatRange(0.2, 600),
+    help="Effort of each of the two searches per way (default: 1.5 for 15 fields, more for more).",
 )
 @click.option(
     "--processes", default=None, type=click.IntRange(1, 256), help="Ways worked at a time (default: cores)."
@@ -71,7 +85,7 @@ Each -c is a way of its own; join changes of one way with ' + '. What can be cha
 @now_option
 @sentences
 def whatif(
-    farm: Path, study: str | None, changes: tuple[str, ...], save: str | None, seconds: float,
+    farm: Path, study: str | None, changes: tuple[str, ...], save: str | None, seconds: float | None,
     processes: int | None, csv_file: Path | None, page: Path | None, who: bool, as_json: bool, now: str | None,
 ) -> None:  # fmt: skip
     """Compare ways to go on (the help text is `HELP`)."""
@@ -90,7 +104,7 @@ def whatif(
     if save is not None:
         click.echo(f"Saved as {save_study(workspace, save, asked)}", err=True)
     moment = read_now(now, workspace)
-    morning = what_if_morning(workspace, moment, seconds)
+    morning = what_if_morning(workspace, moment, seconds or effort_s(len(workspace.farm.fields), SECONDS))
     found = run_ways(morning, asked.all_ways(), processes or os.cpu_count() or 1, _ways_bar())
     if csv_file is not None:
         csv_file.write_text(study_csv(found), encoding="utf-8")
@@ -112,5 +126,5 @@ def whatif(
 
 
 def _ways_bar() -> Tell:
-    bar = Bar("ways")
+    bar = Bar("searches")
     return lambda name, done, total: bar(done, total, name)

@@ -20,21 +20,31 @@ from scheduler.cli.frame import (
     sentences,
 )
 from scheduler.cli.season_command import SEASON_DAYS
+from scheduler.events.derive import situation as derive_situation
+from scheduler.events.state import State, fold
+from scheduler.whatif.outcome import sure_from
+from scheduler.whatif.run import Morning
 from scheduler.whatif.season import WaySummary, summarise
 from scheduler.whatif.spring import Rules
 from scheduler.whatif.study import PRESENT, Way
 from scheduler.whatif.tell import worth_text
 from scheduler.whatif.tell_season import season_text
-from scheduler.whatif.worth import AGAIN, KINDS, Worth, noise, one_more_of_each, worths
+from scheduler.whatif.worth import KINDS, Worth, one_more_of_each, worths
 from scheduler.wiring.season import open_season, run_season
-from scheduler.wiring.whatif import Tell, run_ways, what_if_morning
+from scheduler.wiring.whatif import Tell, effort_s, run_ways, what_if_morning
 from scheduler.wiring.workspace import Workspace
+
+SECONDS = 0.7
+"""For one search of a line, up to 15 fields."""
 
 
 @click.command()
 @farm_argument
 @click.option(
-    "--seconds", default=0.7, show_default=True, type=click.FloatRange(0.2, 600), help="Effort per line."
+    "--seconds",
+    default=None,
+    type=click.FloatRange(0.2, 600),
+    help="Effort of each of the two searches per line (default: 0.7 for 15 fields, more for more).",
 )
 @click.option("--kind", "only", multiple=True, type=click.Choice(KINDS), help="Only this kind; repeat it.")
 @click.option(
@@ -49,7 +59,7 @@ from scheduler.wiring.workspace import Workspace
 @sentences
 def worth(
     farm: Path,
-    seconds: float,
+    seconds: float | None,
     only: tuple[str, ...],
     processes: int | None,
     springs: int,
@@ -60,26 +70,37 @@ def worth(
     """What one more hour, day, person, machine, width or tank load is worth, dearest first."""
     workspace = open_workspace(farm)
     moment = read_now(now, workspace)
-    morning = what_if_morning(workspace, moment, seconds)
-    kinds = {
-        name: pair for name, pair in one_more_of_each(workspace.farm).items() if not only or pair[0] in only
-    }
-    ways = (Way(name=PRESENT), *AGAIN, *(way for _, way in kinds.values()))
+    morning = what_if_morning(workspace, moment, seconds or effort_s(len(workspace.farm.fields), SECONDS))
+    kinds = {name: pair for name, pair in _asked(morning).items() if not only or pair[0] in only}
+    ways = (Way(name=PRESENT), *(way for _, way in kinds.values()))
     found = run_ways(morning, ways, processes or os.cpu_count() or 1, _ways_bar())
+    sure = sure_from(one.total_apart for one in found if not one.refused)
     priced = worths(kinds, found)
     played = _played(workspace, moment, priced[:top], springs, processes) if springs else []
     if as_json:
         print_json(
             {
-                "sure_from": noise(found), "worth": [asdict(one) for one in priced],
+                "sure_from": sure, "worth": [asdict(one) for one in priced],
                 "springs": [asdict(one) for one in played],
             }
         )  # fmt: skip
         return
     as_of = f"{workspace.farm.name}, as of {moment.astimezone(workspace.zone):%a %d %b %H:%M}"
-    click.echo(worth_text(priced, noise(found), as_of, morning.horizon.days))
+    click.echo(worth_text(priced, sure, as_of, morning.horizon.days))
     if played:
         click.echo(season_text("The same over the season", played, workspace.farm, f"{springs} springs"))
+
+
+def _asked(morning: Morning) -> dict[str, tuple[str, Way]]:
+    """Return what is asked for, of the farm as the news leave it: with what was hired, without what is down."""
+    there = derive_situation(morning.farm, fold(State(), morning.records), morning.now)
+    missing = {**there.machine_down, **there.operator_away}
+    apart = [
+        name
+        for name, spans in missing.items()
+        if any(one.end is None or one.end > there.now for one in spans)
+    ]
+    return one_more_of_each(there.farm, apart)
 
 
 def _played(
@@ -95,5 +116,5 @@ def _played(
 
 
 def _ways_bar() -> Tell:
-    bar = Bar("lines")
+    bar = Bar("searches")
     return lambda name, done, total: bar(done, total, name)

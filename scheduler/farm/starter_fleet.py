@@ -17,16 +17,41 @@ HECTARE_AC = 2.471053814671653
 NITROGEN_GAL_AC, CORN_SEEDS_AC, BEAN_SEEDS_AC, SPRAY_GAL_AC = 39.0, 34_000.0, 140_000.0, 0.25
 CORN_BAG, BEAN_BAG = 80_000.0, 140_000.0
 COVER_LB_AC, COVER_BAG_LB = 15.0, 50.0
+ORDINALS = (
+    "first", "second", "third", "fourth", "fifth", "sixth", "seventh", "eighth", "ninth", "tenth", "eleventh", "twelfth",
+)  # fmt: skip
 SPARE = 1.08
 """Bought beyond the need: overlap, what stays in tanks."""
 
 
 @dataclass(frozen=True)
 class Number:
-    """How the machines of one set are told apart: nothing for the first, ``-2`` and `` 2`` for the second."""
+    """How the machines of one set are told apart: nothing for the first, ``-2`` and `` 2`` for the second.
 
-    id: str
-    name: str
+    Its two people are counted on from those of the sets before it: first and second, third and fourth operator.
+    """
+
+    count: int
+
+    @property
+    def id(self) -> str:
+        """What follows a machine's id."""
+        return "" if self.count == 1 else f"-{self.count}"
+
+    @property
+    def name(self) -> str:
+        """What follows a machine's name."""
+        return "" if self.count == 1 else f" {self.count}"
+
+    @property
+    def sprays(self) -> str:
+        """Which of all people holds the licence."""
+        return _ordinal(2 * self.count - 1)
+
+    @property
+    def other(self) -> str:
+        """Which of all people is the other one."""
+        return _ordinal(2 * self.count)
 
 
 @dataclass(frozen=True)
@@ -75,9 +100,7 @@ def fleet_for(area_ha: float) -> Fleet:
     reach = {rows: rows * ROW_FT * SPEED_MPH * EFFICIENCY / 8.25 * DAYS * HOURS for rows in ROWS}
     rows = next((rows for rows in ROWS if reach[rows] >= acres), ROWS[-1])
     count = max(1, ceil(acres / reach[ROWS[-1]]))
-    return Fleet(
-        tuple(Number("" if k == 1 else f"-{k}", "" if k == 1 else f" {k}") for k in range(1, count + 1)), rows
-    )
+    return Fleet(tuple(Number(k) for k in range(1, count + 1)), rows)
 
 
 def stocks_for(corn_ha: float, bean_ha: float) -> Stocks:
@@ -88,6 +111,13 @@ def stocks_for(corn_ha: float, bean_ha: float) -> Stocks:
         bean_bags=_up(beans * BEAN_SEEDS_AC / BEAN_BAG, 10), burndown_gal=_up((corn + beans) * SPRAY_GAL_AC, 10),
         post_gal=_up(corn * SPRAY_GAL_AC, 10), cover_bags=_up(corn * COVER_LB_AC / COVER_BAG_LB, 10),
     )  # fmt: skip
+
+
+def _ordinal(count: int) -> str:
+    if count <= len(ORDINALS):
+        return ORDINALS[count - 1]
+    ending = {1: "st", 2: "nd", 3: "rd"}.get(count % 10, "th") if count % 100 not in (11, 12, 13) else "th"
+    return f"{count}{ending}"
 
 
 def _up(value: float, step: int) -> int:

@@ -101,7 +101,8 @@ def make_plan(
     if previous is not None and use_engine and previous.fingerprint == mark and previous.method != "rule":
         return previous
     cost = situation.farm.plan.change_cost
-    steady = previous is not None and previous.forecast_issued_at == outlook.forecast_issued_at
+    same_forecast = previous is not None and previous.forecast_issued_at == outlook.forecast_issued_at
+    steady = same_forecast and cost > 0
     compiled, answer = _answer(compiled, limits, progress, use_engine, cost, steady)
     plan = _document(compiled, answer, situation, outlook, previous, mark, limits, reasons)
     faults = check_plan(plan, situation, outlook)
@@ -177,7 +178,8 @@ def _searched(
     problem = compiled.problem
     if not problem.tasks:
         return _Answer(CorePlan(), 0.0, 0.0, 0.0, Status.OPTIMAL, "engine")
-    calm = calm_problem(compiled)
+    # Where changes cost nothing there is no reason to keep still: all the time goes to the free search.
+    calm = calm_problem(compiled) if cost > 0 else None
     free_limits = limits if calm is None else replace(limits, seconds=limits.seconds * FREE_SHARE)
     result: Result = solve(problem, free_limits, progress, compiled.start, rule)
     if result.status not in (Status.OPTIMAL, Status.FEASIBLE):

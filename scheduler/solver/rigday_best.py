@@ -38,7 +38,7 @@ class Best:
     @property
     def worth(self) -> float:
         """What a plan must cost less to be taken for this one."""
-        known = bool(self.problem.before.price) and self.given and self.faults == 0
+        known = any(self.problem.before.price.values()) and self.given and self.faults == 0
         return WORTH_A_CALL * abs(self.value) if known else 1e-9
 
     def offer(self, plan: CorePlan, worth: float = 1e-9) -> tuple[bool, float, int]:

@@ -15,7 +15,7 @@ from scheduler.planning.left_groups import later_lines, left_out_lines
 from scheduler.planning.plan import Plan, PlanBlock
 from scheduler.web.frame import Refused, Site, go, manager, manager_writes
 from scheduler.whatif.study import Way
-from scheduler.whatif.tell import against, finish, main_passes, present_of, ranked
+from scheduler.whatif.tell import SAME, against, finish, main_passes, present_of, ranked, sure_of
 from scheduler.wiring.office import Job, View
 from shared.errors import FitgroundError
 from shared.units import show
@@ -202,6 +202,7 @@ def _ways(job: Job, site: Site) -> dict[str, object]:
         "outcomes": ranked(outcomes),
         "present": present,
         "against": against,
+        "sure": max(SAME, sure_of(outcomes)),
         "shown": shown,
         "labels": labels,
         "ends": ends,
@@ -231,7 +232,9 @@ def ask(request: Request, site: Writer, ways: Annotated[str, Form(max_length=500
     if not 1 <= len(lines) <= WAYS_MOST:
         raise FitgroundError(f"{len(lines)} ways; allowed: 1 to {WAYS_MOST} lines, a way each.")
     wanted = [Way(name="As it stands", changes=())]
-    wanted += [Way(name=line, changes=tuple(part.strip() for part in line.split(" + "))) for line in lines]
+    wanted += [
+        Way(name=line[:80], changes=tuple(part.strip() for part in line.split(" + "))) for line in lines
+    ]
     return _job_page(request, site, site.office.start_ways(wanted, WAY_SECONDS))
 
 

@@ -8,7 +8,7 @@ from dataclasses import dataclass
 from jinja2 import Environment, PackageLoader, StrictUndefined
 
 from scheduler.whatif.outcome import Outcome
-from scheduler.whatif.tell import PARTS, against, finish, main_passes, present_of, ranked
+from scheduler.whatif.tell import PARTS, SAME, against, finish, main_passes, present_of, ranked, sure_of
 
 SHADES = ("#3b2f26", "#7d6f61", "#b5a995", "#d9cfbd", "#0b5a5e", "#5c9a9c", "#a3c7c7", "#e8e0cf", "#c96f2e")
 """Dark to light and two other hues: told apart in grey by order and by the words beside them."""
@@ -50,7 +50,7 @@ def study_page(question: str, outcomes: Sequence[Outcome], units: str, as_of: st
     )  # fmt: skip
     return environment.get_template("study.html").render(
         question=question or "What if", as_of=as_of, rows=rows, present=present, shown=shown, labels=labels,
-        against=against, ends=_ends(rows, shown, units), parts=[(PARTS[p], SHADES[k % len(SHADES)]) for k, p in enumerate(parts)],
+        against=against, sure=max(SAME, sure_of(outcomes)), ends=_ends(rows, shown, units), parts=[(PARTS[p], SHADES[k % len(SHADES)]) for k, p in enumerate(parts)],
         bars=_bars(sound, parts), whiskers=_whiskers(sound), width=WIDTH, bar_h=BAR_H, curve_h=CURVE_H,
         curves=[(labels[name], _curves(sound, name), _ticks(sound)) for name in shown],
     )  # fmt: skip

@@ -7,7 +7,7 @@ import io
 from collections.abc import Sequence
 from textwrap import wrap
 
-from scheduler.whatif.outcome import Outcome, PassOutcome
+from scheduler.whatif.outcome import Outcome, PassOutcome, sure_from
 from scheduler.whatif.study import PRESENT
 from scheduler.whatif.worth import Worth
 from shared.units import to_people
@@ -18,6 +18,7 @@ PARTS = {
     "overtime": "overtime", "road": "road", "running": "machines", "hire": "hire", "risk": "ground not fit",
     "change": "changed plans",
 }  # fmt: skip
+ABOUT = "about the same"
 SAME = 1.0
 """Money below which two ways are called equal."""
 
@@ -32,13 +33,20 @@ def present_of(outcomes: Sequence[Outcome]) -> Outcome:
     return next((one for one in outcomes if one.name == PRESENT), outcomes[0])
 
 
-def against(one: Outcome, present: Outcome) -> str:
-    """Return what a way saves or costs against the present one."""
+def sure_of(outcomes: Sequence[Outcome]) -> float:
+    """Return the difference in expected loss that is more than chance between searches [money]."""
+    return sure_from(one.expected_apart for one in outcomes if not one.refused)
+
+
+def against(one: Outcome, present: Outcome, sure: float = SAME) -> str:
+    """Return what a way saves or costs against the present one; below `sure` [money] that may be chance."""
     if one is present:
         return ""
     gain = present.expected - one.expected
     if abs(gain) < SAME:
         return "the same"
+    if abs(gain) < sure:
+        return ABOUT
     return f"saves ${gain:,.0f}" if gain > 0 else f"costs ${-gain:,.0f}"
 
 
@@ -72,7 +80,7 @@ def study_text(question: str, outcomes: Sequence[Outcome], units: str, as_of: st
     """Return the answer for a screen: the table, then each way with its reasons; with `who`, also who does what instead."""
     present, rows = present_of(outcomes), ranked(outcomes)
     out = [question or "What if", "=" * WIDTH, as_of, ""]
-    shown = main_passes(outcomes)
+    shown, sure = main_passes(outcomes), sure_of(outcomes)
     head = f"   {'':<28} {'loss':>9}  {'against now':<14}" + "".join(f" {name[:16]:<17}" for name in shown)
     out += [head.rstrip()]
     for place, one in enumerate(rows, 1):
@@ -80,13 +88,15 @@ def study_text(question: str, outcomes: Sequence[Outcome], units: str, as_of: st
         if one.refused:
             out.append(f"{name} {'-':>9}  cannot be (see below)")
             continue
-        mark = "now" if one is present else against(one, present)
+        mark = "now" if one is present else against(one, present, sure)
         line = f"{name} {'$' + format(one.expected, ',.0f'):>9}  {mark:<14}"
         out.append(line + "".join(f" {_finish_of(one, name, units):<17}" for name in shown))
     for place, one in enumerate(rows, 1):
         first, *rest = _one(one, present, who)
         out += ["", f"{place:>2} {first}", *(f" {line}" for line in rest)]
-    out += ["", "Loss: late and undone work, wages, road, machines and hire, by the plan that would be made.",
+    chance = f"About the same: less than ${sure:,.0f} apart, which may be chance between two searches."
+    out += ["", *([chance] if any(against(one, present, sure) == ABOUT for one in rows if not one.refused) else []),
+            "Loss: late and undone work, wages, road, machines and hire, by the plan that would be made.",
             "fitground advises; people decide.", ""]  # fmt: skip
     return "\n".join(line.rstrip() for line in out)
 

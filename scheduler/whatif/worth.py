@@ -5,13 +5,15 @@ No rule of thumb: every line is a way like any other, so what it is worth is wha
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from calendar import day_name
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 
 from scheduler.farm.farm import Farm
 from scheduler.farm.machine import Machine, MachineKind
 from scheduler.farm.operator import WEEKDAYS, Operator
 from scheduler.farm.rig import rigs_of
+from scheduler.whatif.alike import either, machines_alike, people_alike
 from scheduler.whatif.outcome import Outcome
 from scheduler.whatif.study import PRESENT, Way
 from shared.units import show
@@ -19,8 +21,6 @@ from shared.units import show
 KINDS = ("hours", "day", "operator", "machine", "width", "tank")
 MORE_SHARE = 1 / 3
 """A third wider, a third more in the tank: 12 rows become 16."""
-AGAIN = tuple(Way(name=f"{PRESENT}, searched again {k}", again=k) for k in (1, 2, 3))
-"""Today's plan searched with other random numbers: how sure the search is of a difference."""
 
 
 @dataclass(frozen=True)
@@ -45,46 +45,72 @@ class Worth:
     changes: tuple[str, ...]
 
 
-def one_more_of_each(farm: Farm) -> dict[str, tuple[str, Way]]:
-    """Return a way for one more of everything: by name, its kind and the way."""
-    out: dict[str, tuple[str, Way]] = {}
-    for person in farm.operators:
-        _add(out, "hours", f"{person.label}: one more hour a day", f'longer {person.id} "1 h"')
+def one_more_of_each(farm: Farm, apart: Iterable[str] = ()) -> dict[str, tuple[str, Way]]:
+    """Return a way for one more of everything: by name, its kind and the way; what is alike is asked for once.
+
+    Parameters
+    ----------
+    apart : iterable of str
+        Machines that are down and people who are away: like nobody else for now.
+    """
+    alone = tuple(apart)
+    machines = machines_alike(farm, alone)
+    return {
+        name[:80]: (kind, Way(name=name[:80], changes=lines))
+        for kind, name, lines in (
+            *_people(people_alike(farm, alone)),
+            *_machines(farm, machines),
+            *_widths(farm, machines),
+            *_tanks(farm, machines),
+        )
+    }
+
+
+Asked = tuple[str, str, tuple[str, ...]]
+"""Kind, name in words, lines of the way."""
+
+
+def _people(groups: Sequence[Sequence[Operator]]) -> Iterator[Asked]:
+    for group in groups:
+        person, who = group[0], either([one.label for one in group])
+        yield "hours", f"{who}: one more hour a day", (f'longer {person.id} "1 h"',)
         day = _day_off(person)
         if day is not None:
-            _add(out, "day", f"{person.label}: works on {day}", f"on {day} {person.id}")
-        _add(
-            out,
-            "operator",
-            f"somebody more like {person.label}",
-            f'join "Like {person.label}" like {person.id}',
-        )
+            yield "day", f"{who}: works on {day_name[WEEKDAYS.index(day)]}s", (f"on {day} {person.id}",)
+        yield "operator", f"somebody more like {who}", (f'join "Like {person.label}" like {person.id}',)
+
+
+def _machines(farm: Farm, groups: Sequence[Sequence[Machine]]) -> Iterator[Asked]:
     busy = {machine.id for rig in rigs_of(farm) for machine in rig.machines}
-    for machine in farm.machines:
-        if machine.id in busy:
-            _add(
-                out,
-                "machine",
-                f"one more {machine.label}",
-                f'hire "Second {machine.label}" like {machine.id}',
-            )
-    for group in _line_groups(farm):
-        names = " and ".join(machine.label for machine in group)
-        _add(out, "width", f"{names} a third wider", *_wider(group))
-    for machine in farm.machines:
+    for group in groups:
+        machine = next((one for one in group if one.id in busy), None)
+        if machine is not None:
+            name = f"one more like {either([one.label for one in group])}"
+            yield "machine", name, (f'hire "Second {machine.label}" like {machine.id}',)
+
+
+def _widths(farm: Farm, groups: Sequence[Sequence[Machine]]) -> Iterator[Asked]:
+    for tied in _line_groups(farm):
+        sets = [list(group) for group in groups if any(one in tied for one in group)]
+        if len(tied) == 1:
+            if tied[0] == sets[0][0]:
+                yield "width", f"{either([one.label for one in sets[0]])} a third wider", tuple(_wider(tied))
+            continue
+        # Of sets alike one can be widened alone: each planter still finds a bar as wide as itself.
+        count = len(sets[0]) if len({len(group) for group in sets}) == 1 else 1
+        chosen = [group[0] for group in sets] if count > 1 else tied
+        which = f", one such set of {count}," if count > 1 else ""
+        names = " and ".join(machine.label for machine in chosen)
+        yield "width", f"{names}{which} a third wider", tuple(_wider(chosen))
+
+
+def _tanks(farm: Farm, groups: Sequence[Sequence[Machine]]) -> Iterator[Asked]:
+    for group in groups:
+        machine = group[0]
         if machine.capacity_l is not None:
             tank = show(machine.capacity_l * (1 + MORE_SHARE), "volume_l", farm.units, 0)
-            _add(
-                out,
-                "tank",
-                f"{machine.label} with a third more in the tank",
-                f'change machine {machine.id} tank "{tank}"',
-            )
-    return out
-
-
-def _add(out: dict[str, tuple[str, Way]], kind: str, name: str, *lines: str) -> None:
-    out[name[:80]] = (kind, Way(name=name[:80], changes=lines))
+            name = f"{either([one.label for one in group])} with a third more in the tank"
+            yield "tank", name, (f'change machine {machine.id} tank "{tank}"',)
 
 
 def _day_off(person: Operator) -> str | None:
@@ -132,13 +158,7 @@ def _wider(group: list[Machine]) -> list[str]:
     return [f"change machine {','.join(names)} {values}" for values, names in together.items()]
 
 
-def noise(outcomes: Sequence[Outcome]) -> float:
-    """Return how far searches for the same thing lie apart [money]; a gain below it is not sure."""
-    again = [one.total for one in outcomes if one.name == PRESENT or one.name in {way.name for way in AGAIN}]
-    return round(max(again) - min(again), 2) if again else 0.0
-
-
-def worths(kinds: dict[str, tuple[str, Way]], outcomes: Sequence[Outcome]) -> list[Worth]:
+def worths(kinds: Mapping[str, tuple[str, Way]], outcomes: Sequence[Outcome]) -> list[Worth]:
     """Return what each is worth, dearest first."""
     present = next(one for one in outcomes if one.name == PRESENT)
     out = [

@@ -38,7 +38,7 @@ from scheduler.wiring.issued import DRAFT, changes_between, issue_plan, latest_p
 from scheduler.wiring.mornings import horizon_at, known_weather, plan_morning
 from scheduler.wiring.news import read_state, take
 from scheduler.wiring.status import Status, status
-from scheduler.wiring.whatif import run_ways, what_if_morning
+from scheduler.wiring.whatif import effort_s, run_ways, what_if_morning
 from scheduler.wiring.workspace import Workspace
 from shared.clock import Horizon, local_midnight
 from shared.errors import FitgroundError
@@ -208,7 +208,7 @@ class Office:
         situation = derive_situation(workspace.farm, pinned, view.situation.now)
         horizon = horizon_at(workspace, view.situation.now)
         limits = Limits(PRICE_SECONDS, workspace.farm.plan.workers, workspace.farm.plan.seed)
-        # Both plans are free to move everything: the price is of the pin, not of telling people.
+        # Both plans keep still as an issued one does: the price is of what would be issued with the pin and without.
         free = view.plan.model_copy(update={"fingerprint": ""}) if view.plan is not None else None
         best = make_plan(view.situation, view.outlook, horizon, limits, free, job.lines.append)
         plan = make_plan(situation, view.outlook, horizon, limits, free, job.lines.append)
@@ -223,10 +223,10 @@ class Office:
         """Work ways of a what-if in the background."""
 
         def work(job: Job) -> list[Outcome]:
-            morning = what_if_morning(self.workspace, self.clock(), seconds)
+            morning = what_if_morning(self.workspace, self.clock(), self._effort_s(seconds))
 
             def tell(name: str, done: int, of: int) -> None:
-                job.note = f"{done} of {of} ways: {name}"
+                job.note = f"{done} of {of} searches: {name}"
 
             found = run_ways(morning, ways, 1, tell)
             job.facts = [one.model_dump(mode="json") for one in ranked(found)]
@@ -234,11 +234,14 @@ class Office:
 
         return self.start("ways", "That what-if", work)
 
+    def _effort_s(self, seconds: float) -> float:
+        return effort_s(len(self.workspace.farm.fields), seconds)
+
     def start_can(self, demands: list[str], seconds: float) -> Job:
         """Work out in the background whether work can be done by a time."""
 
         def work(job: Job) -> Told:
-            morning = what_if_morning(self.workspace, self.clock(), seconds)
+            morning = what_if_morning(self.workspace, self.clock(), self._effort_s(seconds))
 
             def tell(step: str) -> None:
                 job.note = step

@@ -11,7 +11,7 @@ from datetime import datetime
 from pathlib import Path
 
 from scheduler.solver.result import Limits
-from scheduler.whatif.outcome import Outcome
+from scheduler.whatif.outcome import Outcome, best_of
 from scheduler.whatif.run import Morning, first_plan, outcome
 from scheduler.whatif.study import Study, Way, read_study
 from scheduler.wiring.mornings import horizon_at, known_weather
@@ -19,6 +19,8 @@ from scheduler.wiring.workspace import Workspace
 from shared.errors import FarmFileError, Fault
 
 FOLDER = "whatif"
+SEARCHES = 2
+EFFORT_FIELDS, EFFORT_MOST = 15.0, 6.0
 Tell = Callable[[str, int, int], None]
 """Told after each way: its name, how many are done, of how many."""
 
@@ -43,23 +45,43 @@ def what_if_morning(workspace: Workspace, now: datetime, seconds: float) -> Morn
 def run_ways(
     morning: Morning, ways: Sequence[Way], processes: int, tell: Tell | None = None
 ) -> list[Outcome]:
-    """Return the outcome of every way, in their order; with several processes, each works ways of its own."""
-    done: dict[int, Outcome] = {}
-    for place, found in _each(morning, ways, processes):
-        done[place] = found
+    """Return the outcome of every way, in their order; with several processes, each works searches of its own.
+
+    Each way is searched `SEARCHES` times with other random numbers: the best counts, and how far they lie apart says
+    which differences between ways may be chance.
+    """
+    found: list[list[Outcome]] = [[] for _ in ways]
+    jobs = [
+        (place, way.model_copy(update={"again": way.again + SEARCHES * k}))
+        for k in range(SEARCHES)
+        for place, way in enumerate(ways)
+    ]
+    for done, (place, one) in enumerate(_each(morning, jobs, processes), 1):
+        found[place].append(one)
         if tell is not None:
-            tell(found.name, len(done), len(ways))
-    return [done[place] for place in range(len(ways))]
+            tell(one.name, done, len(jobs))
+    return [best_of(searches) for searches in found]
 
 
-def _each(morning: Morning, ways: Sequence[Way], processes: int) -> Iterator[tuple[int, Outcome]]:
+def effort_s(fields: int, seconds: float) -> float:
+    """Return how long a search of a farm should take [s]: more fields have more plans to tell apart.
+
+    Parameters
+    ----------
+    seconds : float
+        For `EFFORT_FIELDS` fields and fewer; at most `EFFORT_MOST` times as much.
+    """
+    return round(seconds * min(EFFORT_MOST, max(1.0, fields / EFFORT_FIELDS)), 1)
+
+
+def _each(morning: Morning, jobs: Sequence[tuple[int, Way]], processes: int) -> Iterator[tuple[int, Outcome]]:
     start = first_plan(morning)
-    if processes <= 1 or len(ways) <= 1:
-        yield from ((place, outcome(morning, way, start)) for place, way in enumerate(ways))
+    if processes <= 1 or len(jobs) <= 1:
+        yield from ((place, outcome(morning, way, start)) for place, way in jobs)
         return
     # Spawned, not forked: the engine runs threads, and a forked thread lock may never open.
-    with ProcessPoolExecutor(min(processes, len(ways)), multiprocessing.get_context("spawn")) as pool:
-        tasks = {pool.submit(outcome, morning, way, start): place for place, way in enumerate(ways)}
+    with ProcessPoolExecutor(min(processes, len(jobs)), multiprocessing.get_context("spawn")) as pool:
+        tasks = {pool.submit(outcome, morning, way, start): place for place, way in jobs}
         for task in as_completed(tasks):
             yield tasks[task], task.result()
 

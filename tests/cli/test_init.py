@@ -119,6 +119,9 @@ def test_a_large_farm_gets_machines_in_proportion(tmp_path: Path) -> None:
     ]
     days = area_ac / (sum(rates) * 2.471 * 9)
     assert len(planters) == 7 and 8 < days <= 10.1, (len(planters), days)
+    names = [one.name for one in farm.operators]
+    assert names[:3] == ["First operator", "Second operator", "Third operator"]
+    assert names[-2:] == ["13th operator", "14th operator"]
 
 
 def test_live_weather_is_named_with_its_contact(tmp_path: Path) -> None:

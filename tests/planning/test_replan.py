@@ -153,3 +153,33 @@ def test_dearer_moves_move_no_more_and_everything_stays_within_the_rules():
     after = [all_in(found, core, 0.0) for core in loose]
     assert before is not None
     assert min(price for price in after if price is not None) <= before
+
+
+def test_where_changes_cost_nothing_the_cheapest_plan_is_taken_whatever_people_know():
+    """A what-if asks what a way is worth: a plan a little dearer than need be must not stay because it is known."""
+    later = [plan for block in PLAN.blocks if (plan := _later(block.id)) is not None]
+    known = max(later, key=lambda plan: plan.value.total)
+    assert known.value.total > PLAN.value.total + 20
+    farm = FARM.model_copy(update={"plan": FARM.plan.model_copy(update={"change_cost": 0.0})})
+    assert steady_plan(make.situation(farm), OUTLOOK, known).value.total <= PLAN.value.total + 0.02
+
+
+def _later(block_id: str) -> Plan | None:
+    """Return the plan with one block two hours later, with its price; None where that cannot be."""
+    late = timedelta(hours=2)
+    blocks = tuple(
+        b.model_copy(update={"start": b.start + late, "end": b.end + late}) if b.id == block_id else b
+        for b in PLAN.blocks
+    )
+    plan = PLAN.model_copy(update={"blocks": blocks, "fingerprint": ""})
+    found = compile_problem(SITUATION, OUTLOOK, make.horizon(), FARM.plan, plan)
+    price = (
+        None
+        if found.start is None or len(found.start.blocks) < len(blocks)
+        else all_in(found, found.start, 0.0)
+    )
+    return (
+        None
+        if price is None
+        else plan.model_copy(update={"value": plan.value.model_copy(update={"total": price / 100})})
+    )

@@ -12,13 +12,16 @@ from pathlib import Path
 import pytest
 from click.testing import CliRunner
 
+from adapters.storage.farm_files import read_farm_folder
 from scheduler.cli.main import main
 from scheduler.events.state import State
+from scheduler.farm.build import build_farm
+from scheduler.farm.starter import OwnFarm, OwnField, starter_farm
 from scheduler.whatif.imagine import imagine
-from scheduler.whatif.outcome import Outcome
+from scheduler.whatif.outcome import Outcome, best_of, sure_from
 from scheduler.whatif.study import PRESENT, Study, Way, read_study
-from scheduler.whatif.tell import ranked, short_name, study_csv
-from scheduler.whatif.worth import AGAIN, KINDS, noise, one_more_of_each, worths
+from scheduler.whatif.tell import against, ranked, short_name, study_csv
+from scheduler.whatif.worth import KINDS, one_more_of_each, worths
 from scheduler.wiring.whatif import run_ways, study_text, what_if_morning
 from scheduler.wiring.workspace import open_farm
 from shared.errors import FarmFileError
@@ -146,8 +149,44 @@ def test_worth_is_the_present_loss_less_that_with_one_more(outcomes: dict[str, O
     kinds = {"down": ("machine", WAYS[2]), "cannot": ("machine", WAYS[5])}
     (only,) = worths(kinds, list(outcomes.values()))
     assert only.gain == pytest.approx(outcomes[PRESENT].total - outcomes["down"].total)
-    again = [outcomes["down"].model_copy(update={"name": way.name}) for way in AGAIN]
-    assert noise([outcomes[PRESENT], *again]) == pytest.approx(abs(only.gain))
+
+
+def test_of_two_searches_the_better_counts_and_their_distance_says_what_is_sure(
+    outcomes: dict[str, Outcome],
+) -> None:
+    one = outcomes["down"]
+    dear = one.model_copy(update={"total": one.total + 70.0, "odds": None})
+    refused = outcomes["cannot"]
+    best = best_of([dear, one.model_copy(update={"odds": None}), refused])
+    assert (best.total, best.total_apart, best.expected_apart) == (one.total, 70.0, 70.0)
+    assert best_of([refused, refused]) == refused
+    assert sure_from([70.0, 30.0]) == 100.0 and sure_from([]) == 0.0
+    present = outcomes[PRESENT].model_copy(update={"odds": None})
+    near = present.model_copy(update={"name": "near", "total": present.total - 60.0})
+    assert (against(near, present, 50.0), against(near, present, 70.0)) == ("saves $60", "about the same")
+
+
+def test_machines_and_people_alike_are_asked_for_once(tmp_path: Path) -> None:
+    """Three sets of the starter farm: the widths change set by set, so that each planter finds a bar as wide."""
+    own = OwnFarm(
+        (OwnField("a", "A", 2500.0, 42.0, -93.0),), yard_latitude_deg=42.0, yard_longitude_deg=-93.0
+    )
+    for name, text in starter_farm("Alike", own=own).items():
+        (tmp_path / name).parent.mkdir(parents=True, exist_ok=True)
+        (tmp_path / name).write_text(text, encoding="utf-8")
+    farm, _ = build_farm(read_farm_folder(tmp_path))
+    assert len([one for one in farm.machines if "plant" in one.operations]) == 3
+    kinds = one_more_of_each(farm)
+    assert [kind for kind, _ in kinds.values()] == [
+        "hours", "day", "operator", "hours", "day", "operator", *["machine"] * 5, "width", "width", "tank", "tank",
+    ]  # fmt: skip
+    wide = next(way for name, (kind, way) in kinds.items() if kind == "width" and "such set" in name)
+    there = imagine(farm, State(), NOW, wide.changes).situation.farm
+    widths = sorted((one.width_m, one.operations[0]) for one in there.machines if one.width_m and one.rows)
+    assert len({width for width, _ in widths}) == 2 and widths[-2][0] == widths[-1][0]
+    # One that is down is like none that runs.
+    apart = one_more_of_each(farm, ["planter-2"])
+    assert len([name for name, (kind, _) in apart.items() if kind == "machine"]) == 6
 
 
 def test_the_worth_command() -> None:
