@@ -42,6 +42,7 @@ NEWS_HELP = """Take plain news and keep it. What can be said:
 Times are farm-local: "14:30", "2 pm", "2027-05-12 14:30", "fri 14:30", or a day (fri, tomorrow): its start.
 Quotation marks may be left out where it stays clear: done Home Piece plant 40 ac
 Or say it as you would: planter broke until fri noon; planted far west 40 ac yesterday; oskari off tomorrow; kiln too wet.
+Several at once: planted heron and far west yesterday; rain 0.8 in, planter broke. All of it is noted, or nothing.
 What is not wholly clear is refused, with the reason; what was noted is told back.
 """
 
@@ -74,23 +75,22 @@ def report(
         "why": why,
         "id": event_id,
     }
-    told, record, known, notes = take_report(workspace, words, options, read_now(now, workspace))
+    noted = take_report(workspace, words, options, read_now(now, workspace))
     if as_json:
-        print_json(
+        rows = [
             {
-                "id": record.id,
-                "kind": record.kind,
-                "known_before": known,
-                "text": told,
-                "notes": notes,
-                "body": record.body,
+                "id": one.record.id, "kind": one.record.kind, "known_before": one.known, "text": one.text,
+                "notes": one.notes, "body": one.record.body,
             }
-        )
+            for one in noted
+        ]  # fmt: skip
+        print_json(rows[0] if len(rows) == 1 else rows)
         return
-    for note in notes:
-        click.echo(f"  note: {note}")
-    click.echo(("Known already: " if known else "Noted: ") + told)
-    click.echo(f"  (event {record.id}; wrong? fitground report {farm} correct {record.id} ...)")
+    for one in noted:
+        for note in one.notes:
+            click.echo(f"  note: {note}")
+        click.echo(("Known already: " if one.known else "Noted: ") + one.text)
+        click.echo(f"  (event {one.record.id}; wrong? fitground report {farm} correct {one.record.id} ...)")
 
 
 @click.command()

@@ -12,13 +12,14 @@ from dataclasses import dataclass, field
 
 from scheduler.events.joined import MOST_WORDS, plain
 from scheduler.events.report import clock_of, day_word
+from scheduler.events.spoken import spoken
 from scheduler.farm.farm import Farm
 from scheduler.farm.programme import PassSpec
 from shared.vocabulary import Crop, Fitness, Operation
 
 VERB, VERDICT, CROP, STAGE, AMOUNT, DAY, CLOCK, FROM, UNTIL = "verb", "verdict", "crop", "stage", "amount", "day", "clock", "from", "until"  # fmt: skip
 FIELD, MACHINE, OPERATOR, PRODUCT, DELIVERY = "field", "machine", "operator", "product", "delivery"
-PASS, WORKED, HALF, IDLE = "pass", "worked", "half", "idle"
+PASS, WORKED, HALF, IDLE, NIGHT = "pass", "worked", "half", "idle", "night"
 PHRASES: dict[str, tuple[str, str]] = {
     **dict.fromkeys(("rain", "rained", "raining", "rainfall"), (VERB, "rain")),
     **dict.fromkeys(
@@ -48,9 +49,10 @@ PHRASES: dict[str, tuple[str, str]] = {
     **dict.fromkeys(("from", "since", "on", "at"), (FROM, "")),
     **dict.fromkeys(("until", "till", "til"), (UNTIL, "")),
     **dict.fromkeys(("half", "half of it", "half of"), (HALF, "")),
+    **dict.fromkeys(("last night", "overnight", "during the night", "in the night"), (NIGHT, "")),
     **dict.fromkeys(
         ("the", "a", "an", "is", "are", "was", "were", "has", "have", "had", "been", "in", "of", "to", "we", "got", "by", "with", "today's",
-         "all", "all of it", "whole", "everything", "completely", "it", "this", "morning", "again", "now"), (IDLE, "")
+         "all", "all of it", "whole", "everything", "completely", "it", "this", "morning", "again", "now", "too", "as well", "both"), (IDLE, "")
     ),
 }  # fmt: skip
 """Words for kinds of news and what belongs to them (common speech, no source)."""
@@ -59,7 +61,6 @@ MAY_BE_IDLE = ("on", "at", "delivery")
 STAGE_NAME = re.compile(r"v\d{1,2}|ve|vt|vc|r\d", re.IGNORECASE)
 GLUED = re.compile(r"(\d[\d.,]*)([a-z%\"'][a-z/%\"']*)", re.IGNORECASE)
 NUMBER, UNIT = re.compile(r"[\d.,]*\d"), re.compile(r"[a-z%\"'][a-z0-9/%\"']*", re.IGNORECASE)
-INCH = re.compile(r"inch(es)?", re.IGNORECASE)
 
 
 @dataclass(frozen=True)
@@ -115,8 +116,8 @@ def _meaning(
         found[STAGE] = (said.upper(),)
     if len(part) == 2 and NUMBER.fullmatch(part[0]) and UNIT.fullmatch(part[1]) and not clock_of(said):
         found[AMOUNT] = (said,)
-    if len(part) in (2, 3) and part[0].casefold() == "half" and INCH.fullmatch(part[-1]):
-        found[AMOUNT] = ("0.5 in",)
+    elif amount := spoken(part):
+        found[AMOUNT] = (amount,)
     if (clock := clock_of(said)) is not None:
         found[CLOCK] = (clock,)
     if len(part) == 1 and day_word(said):

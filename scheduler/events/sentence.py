@@ -72,7 +72,7 @@ def _verb(sentence: Sentence) -> str:
     for verb, one in named.items():
         sentence.left.remove(one)
         return verb
-    for kind, verb in ((p.WORKED, "done"), (p.VERDICT, "ground"), (p.STAGE, "stage")):
+    for kind, verb in ((p.WORKED, "done"), (p.VERDICT, "ground"), (p.STAGE, "stage"), (p.NIGHT, "rain")):
         if any(kind in one.can_be for one in sentence.left):
             return verb
     raise NotClear("no kind of news is named")
@@ -80,6 +80,8 @@ def _verb(sentence: Sentence) -> str:
 
 def _rain(s: Sentence) -> Strict:
     amount, field = s.must(p.AMOUNT), s.take(p.FIELD)
+    # The gauge is read in the morning: that it fell at night says nothing more.
+    s.take(p.NIGHT)
     return ["", *([field] if field else []), amount], _past(s)
 
 

@@ -8,9 +8,9 @@ from typing import Annotated
 from fastapi import APIRouter, Depends, Form, Request, Response
 
 from scheduler.events.report import Report
-from scheduler.events.words import report_from_words
 from scheduler.web import views_ground
 from scheduler.web.frame import Refused, Site, go, manager_writes
+from scheduler.wiring.news import take_report
 from shared.errors import ReportRefused
 from shared.vocabulary import EventKind, Fitness
 
@@ -33,8 +33,7 @@ def tell(
     options = {name: value for name, value in (("until", until), ("at", at), ("why", why)) if value} | {
         "by": "manager"
     }
-    report = report_from_words(said, options, site.office.view().situation.farm, site.office.clock())
-    site.office.take(Report(report.kind, report.body, report.happened_at, "manager", "page", report.id))
+    take_report(site.office.workspace, said, options, site.office.clock(), "page")
     return go("/news")
 
 

@@ -30,8 +30,8 @@ def season_text(question: str, found: Sequence[WaySummary], farm: Farm, as_of: s
     springs = found[0].springs
     out += ["", *wrap(
         f"Over {springs} springs, each way in the same ones, planned every morning on forecasts of a stated skill. A gain "
-        "is given with its standard error; where it is below twice that, more springs are needed to tell. The road is "
-        "not counted.", WIDTH), "fitground advises; people decide.", ""]  # fmt: skip
+        "is given with its standard error; where it is below twice that, more springs are needed to tell. What is left at the "
+        "end counts as never done, in every way alike; the road is not counted.", WIDTH), "fitground advises; people decide.", ""]  # fmt: skip
     return "\n".join(line.rstrip() for line in out)
 
 
@@ -52,7 +52,7 @@ def _day(text: str | None) -> str:
 def _passes(one: WaySummary, farm: Farm) -> list[str]:
     order = list(dict.fromkeys(spec.id for programme in farm.programmes for spec in programme.passes))
     out = [
-        f"   {'':<26} {'all done':>9} {'early':>8} {'middle':>8} {'late':>8} {'never done':>12} {'fit days':>9} {'used':>5}"
+        f"   {'':<26} {'all done':>9} {'early':>8} {'middle':>8} {'late':>8} {'left then':>12} {'fit days':>9} {'used':>5}"
     ]
     for name in sorted(one.finished, key=lambda key: order.index(key) if key in order else 99):
         share, early, middle, late = one.finished[name]
@@ -73,7 +73,7 @@ def _wettest(one: WaySummary, farm: Farm) -> list[str]:
         for key, value in row.items()
         if key.startswith("left_ha:") and isinstance(value, float) and value > 0.05
     ]
-    told = f"never done: {', '.join(left)}" if left else "everything got done"
+    told = f"left at its end: {', '.join(left)}" if left else "everything got done"
     text = f"The wettest spring ({rain:.0f} {unit} of rain): loss {_money(row['total'])}, {told}."
     return wrap(text, WIDTH - 2, initial_indent="   ", subsequent_indent="     ")
 

@@ -13,9 +13,9 @@ from scheduler.events.decide import Decision, decide
 from scheduler.events.derive import situation as derive_situation
 from scheduler.events.describe import describe, history
 from scheduler.events.report import Report
+from scheduler.events.several import reports_from_words
 from scheduler.events.situation import Situation
 from scheduler.events.state import State, fold
-from scheduler.events.words import report_from_words
 from scheduler.wiring.workspace import Workspace
 from shared.errors import FitgroundError, LogMoved, ReportRefused
 from shared.event_record import EventRecord
@@ -30,22 +30,48 @@ def read_state(workspace: Workspace) -> State:
     return fold(State(), workspace.log.read())
 
 
+@dataclass(frozen=True)
+class Noted:
+    """A piece of news as it was understood: in one sentence, the event, whether it was known, and what to look at."""
+
+    text: str
+    record: EventRecord
+    known: bool
+    notes: tuple[str, ...]
+
+
 def take_report(
-    workspace: Workspace, words: Sequence[str], options: Mapping[str, str | None], now: datetime
-) -> tuple[str, EventRecord, bool, tuple[str, ...]]:
-    """Take plain news: return it in one sentence, the stored event, whether it was known, and notes.
+    workspace: Workspace,
+    words: Sequence[str],
+    options: Mapping[str, str | None],
+    now: datetime,
+    source: str = "",
+) -> list[Noted]:
+    """Take plain news, mostly one piece; of several in one sentence all are stored, or none.
+
+    Parameters
+    ----------
+    source : str
+        Where it was said, if not at the command line.
 
     Raises
     ------
     ReportRefused
         The news makes no event; nothing was stored.
     """
-
-    def said(situation: Situation) -> Report:
-        return report_from_words(words, options, situation.farm, now)
-
-    decision, situation = _take(workspace, said, now)
-    return describe(decode(decision.record), situation.farm), decision.record, decision.known, decision.notes
+    _, situation = situation_now(workspace, now)
+    said = reports_from_words(words, options, situation.farm, now)
+    reports = [(text, replace(one, source=source) if source else one) for text, one in said]
+    if len(reports) == 1:
+        decision = take(workspace, reports[0][1], now)
+        told = [Told(reports[0][0], decision.record, decision.known, decision.notes)]
+    else:
+        told, refused = take_all(workspace, reports, now, lambda faulty: not faulty)
+        if refused:
+            raise ReportRefused(f"of {len(reports)} pieces of news none was noted: {refused[0][1]}")
+    return [
+        Noted(describe(decode(one.record), situation.farm), one.record, one.known, one.notes) for one in told
+    ]
 
 
 def take(workspace: Workspace, report: Report, now: datetime) -> Decision:
@@ -56,35 +82,27 @@ def take(workspace: Workspace, report: Report, now: datetime) -> Decision:
     ReportRefused
         It makes no event; nothing was stored.
     """
-    return _take(workspace, lambda situation: report, now)[0]
-
-
-def _take(
-    workspace: Workspace, said: Callable[[Situation], Report], now: datetime
-) -> tuple[Decision, Situation]:
-    """Judge a report against the log as it is at the moment of storing: what somebody else told meanwhile counts."""
+    # Judged against the log as it is at the moment of storing: what somebody else told meanwhile counts.
     for attempt in range(TRIES):
         try:
             # Many phones at once would otherwise each judge anew whenever another was faster.
             with workspace.database.turn():
-                return _judge(workspace, said, now)
+                return _judge(workspace, report, now)
         except LogMoved:
             if attempt == TRIES - 1:
                 raise
     raise AssertionError("unreachable")
 
 
-def _judge(
-    workspace: Workspace, said: Callable[[Situation], Report], now: datetime
-) -> tuple[Decision, Situation]:
+def _judge(workspace: Workspace, report: Report, now: datetime) -> Decision:
     end = workspace.log.last_sequence()
     state = read_state(workspace)
     situation = derive_situation(workspace.farm, state, now)
-    decision = decide(said(situation), state, situation)
+    decision = decide(report, state, situation)
     if decision.known:
-        return decision, situation
+        return decision
     stored = workspace.log.append([decision.record], expected_last=end)
-    return Decision(stored[0], decision.known, decision.notes), situation
+    return Decision(stored[0], decision.known, decision.notes)
 
 
 @dataclass(frozen=True)

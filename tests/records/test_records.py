@@ -44,7 +44,7 @@ def farm(folder: Path, *changes: tuple[str, str]) -> Workspace:
 
 
 def say(workspace: Workspace, *words: str, at: str, **more: str) -> str:
-    return take_report(workspace, words, {"at": at, **more}, NOW)[1].id
+    return take_report(workspace, words, {"at": at, **more}, NOW)[0].record.id
 
 
 def worked(workspace: Workspace, tmp_path: Path, *rows: str) -> None:

@@ -1,0 +1,82 @@
+"""Quantities as people say them: `an inch and a half`, `3/4 in`, `two inches`, `half an inch`, `1 1/2 in`.
+
+Input: some words of a sentence; output: a number with its unit, as `shared.units` reads it, or nothing.
+"""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Sequence
+
+NUMBERS = {
+    "a": 1.0, "an": 1.0, "one": 1.0, "two": 2.0, "three": 3.0, "four": 4.0, "five": 5.0, "six": 6.0, "seven": 7.0,
+    "eight": 8.0, "nine": 9.0, "ten": 10.0, "eleven": 11.0, "twelve": 12.0, "twenty": 20.0, "thirty": 30.0, "forty": 40.0,
+    "fifty": 50.0, "sixty": 60.0, "eighty": 80.0,
+}  # fmt: skip
+PARTS = {
+    "half": 0.5,
+    "quarter": 0.25,
+    "quarters": 0.25,
+    "third": 1 / 3,
+    "thirds": 1 / 3,
+    "tenth": 0.1,
+    "tenths": 0.1,
+}
+UNITS = {
+    "inch": "in", "inches": "in", "in": "in", "mm": "mm", "acre": "ac", "acres": "ac", "ac": "ac", "hectares": "ha", "ha": "ha",
+    "gallon": "gal", "gallons": "gal", "gal": "gal",
+}  # fmt: skip
+NEED_A_NUMBER = ("in", "ac", "ha", "mm", "gal")
+"""Short forms that are words of their own or of nothing: `an in` is no inch."""
+DIGITS, FRACTION = re.compile(r"\d+(\.\d+)?|\.\d+"), re.compile(r"(\d{1,2})/(\d{1,2})")
+
+
+def spoken(words: Sequence[str]) -> str:
+    """Return the quantity that all of the words together are, else an empty text."""
+    said = [word.casefold() for word in words]
+    place = next((k for k, word in enumerate(said) if word in UNITS), None)
+    if place is None or (place == 0 and said[0] in NEED_A_NUMBER):
+        return ""
+    before, after = said[:place], said[place + 1 :]
+    if before and before[0] in ("a", "an") and said[place] in NEED_A_NUMBER:
+        return ""
+    value = _number(before)
+    if value is not None and after:
+        more = _part(after[1:]) if after[0] == "and" and len(after) > 1 else None
+        value = None if more is None or value != int(value) else value + more
+    return "" if value is None else f"{value:.4g} {UNITS[said[place]]}"
+
+
+def _number(words: Sequence[str]) -> float | None:
+    """Return what stands before a unit: nothing (`inch`), 2, 1 1/2, two, a quarter of an, one and a half."""
+    if not words:
+        return 1.0
+    if len(words) > 1 and words[-1] in ("a", "an"):
+        return _part(words[:-2] if words[-2] == "of" else words[:-1])
+    if words[-1] == "of":
+        return _part(words[:-1])
+    if "and" in words:
+        place = list(words).index("and")
+        whole, more = _whole(words[:place]), _part(words[place + 1 :])
+        return None if whole is None or more is None else whole + more
+    if len(words) == 2 and (whole := _whole(words[:1])) is not None and FRACTION.fullmatch(words[1]):
+        more = _part(words[1:])
+        return None if more is None else whole + more
+    return _whole(words) if _whole(words) is not None else _part(words)
+
+
+def _whole(words: Sequence[str]) -> float | None:
+    if len(words) != 1:
+        return None
+    return float(words[0]) if DIGITS.fullmatch(words[0]) else NUMBERS.get(words[0])
+
+
+def _part(words: Sequence[str]) -> float | None:
+    """Return a part of one: half, a half, three quarters, 3/4."""
+    if len(words) == 1 and (found := FRACTION.fullmatch(words[0])):
+        return int(found[1]) / int(found[2]) if 0 < int(found[1]) < int(found[2]) else None
+    if not words or words[-1] not in PARTS or len(words) > 2:
+        return None
+    times = 1.0 if len(words) == 1 else NUMBERS.get(words[0])
+    part = None if times is None else times * PARTS[words[-1]]
+    return part if part is not None and part < 1 else None
