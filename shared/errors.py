@@ -68,9 +68,21 @@ class FarmFileError(FitgroundError):
 
 
 class ReportRefused(FitgroundError):
-    """A report was understood as wrong, and is refused with the reason; nothing was stored."""
+    """A report was understood as wrong, and is refused with the reason; nothing was stored.
+
+    Parameters
+    ----------
+    text : str
+        The reason; with values in braces where `about` gives them, so that it can be said in another language.
+    **about
+        The values by name.
+    """
 
     exit_code = 3
+
+    def __init__(self, text: str, **about: object) -> None:
+        super().__init__(text.format(**about) if about else text)
+        self.text, self.about = text, about
 
 
 class EventLogError(FitgroundError):

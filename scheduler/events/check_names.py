@@ -37,6 +37,16 @@ def known_pass(situation: Situation, field_id: str, pass_id: str) -> PassState:
     return situation.passes[(field_id, pass_id)]
 
 
+def work(situation: Situation, field_id: str, pass_id: str) -> dict[str, object]:
+    """Return what people call a pass and its field: the values ``job`` and ``place`` of a sentence about it."""
+    farm = situation.farm
+    spec = farm.spec(field_id, pass_id)
+    return {
+        "job": farm.pass_label(pass_id) if spec is None else spec.label,
+        "place": farm.field_by_id[field_id].label,
+    }
+
+
 def known_machine(situation: Situation, machine: str) -> None:
     """Refuse a machine that the farm does not have."""
     require("machine", machine, situation.farm.machine_by_id)

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from scheduler.events import kinds
-from scheduler.events.check_names import clock, known_operator, known_pass, known_rig
+from scheduler.events.check_names import clock, known_operator, known_pass, known_rig, work
 from scheduler.events.report import Report
 from scheduler.events.situation import Situation
 from scheduler.events.skipped import LEAST_HA, skipped_before
@@ -12,6 +12,12 @@ from shared.units import show
 
 OVERRUN_SHARE = 0.03
 """Area reported beyond what was left, up to this share of the field, is capped: people round."""
+FINISHED_ALREADY = "{job} in {place} is finished already."
+CANCELLED_ALREADY = "{job} in {place} is cancelled already."
+WAS_CANCELLED = "{job} in {place} was cancelled; correct that report first."
+IS_FINISHED = "{job} in {place} is finished already; correct an earlier report instead."
+FINISHED_BEFORE = "{job} in {place} was finished before; nothing was noted."
+MORE_THAN_LEFT = "{area} of {job} in {place} is more than is left ({left})."
 Checked = tuple[kinds.Body, tuple[str, ...]]
 
 
@@ -24,10 +30,12 @@ def began(body: kinds.Body, report: Report, situation: Situation) -> Checked:
         known_rig(situation, body.rig)
     if state.finished or state.cancelled:
         raise ReportRefused(
-            f"{body.pass_id} in {body.field} is {'finished' if state.finished else 'cancelled'} already."
+            FINISHED_ALREADY if state.finished else CANCELLED_ALREADY,
+            **work(situation, body.field, body.pass_id),
         )
     if isinstance(body, kinds.PassPaused) and state.running is None:
-        return body, (f"{body.pass_id} in {body.field} was not reported begun; noted all the same",)
+        named = "{job} in {place}".format(**work(situation, body.field, body.pass_id))
+        return body, (f"{named} was not reported begun; noted all the same",)
     return body, _skipped(situation, body.field, body.pass_id, wholly=False)
 
 
@@ -37,13 +45,11 @@ def progress(body: kinds.Body, report: Report, situation: Situation) -> Checked:
     state = known_pass(situation, body.field, body.pass_id)
     farm = situation.farm
     if state.cancelled:
-        raise ReportRefused(f"{body.pass_id} in {body.field} was cancelled; correct that report first.")
+        raise ReportRefused(WAS_CANCELLED, **work(situation, body.field, body.pass_id))
     if state.finished:
-        raise ReportRefused(
-            f"{body.pass_id} in {body.field} is finished already; correct an earlier report instead."
-        )
+        raise ReportRefused(IS_FINISHED, **work(situation, body.field, body.pass_id))
     if body.area_ha <= 0:
-        raise ReportRefused(f"area {show(body.area_ha, 'area_ha', farm.units)} is not above 0.")
+        raise ReportRefused("area {area} is not above 0.", area=show(body.area_ha, "area_ha", farm.units))
     known_operator(situation, body.operator)
     known_rig(situation, body.rig)
     if body.started_at and body.ended_at and body.ended_at < body.started_at:
@@ -54,8 +60,10 @@ def progress(body: kinds.Body, report: Report, situation: Situation) -> Checked:
     over = body.area_ha - left
     if over > OVERRUN_SHARE * farm.field_by_id[body.field].area_ha:
         raise ReportRefused(
-            f"{show(body.area_ha, 'area_ha', farm.units)} of {body.pass_id} in {body.field} is more than is left "
-            f"({show(left, 'area_ha', farm.units)})."
+            MORE_THAN_LEFT,
+            area=show(body.area_ha, "area_ha", farm.units),
+            left=show(left, "area_ha", farm.units),
+            **work(situation, body.field, body.pass_id),
         )
     if over > 0:
         note = f"only {show(left, 'area_ha', farm.units)} was left; counted as that, and the pass as finished"
@@ -70,9 +78,9 @@ def finish(body: kinds.Body, report: Report, situation: Situation) -> Checked:
     state = known_pass(situation, body.field, body.pass_id)
     known_operator(situation, body.operator)
     if state.finished:
-        raise ReportRefused(f"{body.pass_id} in {body.field} was finished before; nothing was noted.")
+        raise ReportRefused(FINISHED_BEFORE, **work(situation, body.field, body.pass_id))
     if state.cancelled:
-        raise ReportRefused(f"{body.pass_id} in {body.field} was cancelled; correct that report first.")
+        raise ReportRefused(WAS_CANCELLED, **work(situation, body.field, body.pass_id))
     return body, _skipped(situation, body.field, body.pass_id, wholly=True)
 
 
@@ -92,9 +100,15 @@ def cancel(body: kinds.Body, report: Report, situation: Situation) -> Checked:
     assert isinstance(body, kinds.PassCancelled)
     state = known_pass(situation, body.field, body.pass_id)
     if state.finished:
-        raise ReportRefused(f"{body.pass_id} in {body.field} is finished, so it cannot be cancelled.")
+        raise ReportRefused(
+            "{job} in {place} is finished, so it cannot be cancelled.",
+            **work(situation, body.field, body.pass_id),
+        )
     if state.cancelled:
-        raise ReportRefused(f"{body.pass_id} in {body.field} was cancelled before; nothing was noted.")
+        raise ReportRefused(
+            "{job} in {place} was cancelled before; nothing was noted.",
+            **work(situation, body.field, body.pass_id),
+        )
     return body, ()
 
 
@@ -105,5 +119,6 @@ def added(body: kinds.Body, report: Report, situation: Situation) -> Checked:
     if body.first_date and body.last_date and body.last_date < body.first_date:
         raise ReportRefused(f"the last date {body.last_date} lies before the first, {body.first_date}.")
     if (body.field, body.pass_id) in situation.passes:
-        raise ReportRefused(f"{body.field} has a pass {body.pass_id!r} already.")
+        place = situation.farm.field_by_id[body.field].label
+        raise ReportRefused(f"{place} has a pass {body.pass_id!r} already.")
     return body, ()

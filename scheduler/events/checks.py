@@ -14,8 +14,9 @@ from scheduler.events.check_names import (
     known_pass,
     known_rig,
     require,
+    work,
 )
-from scheduler.events.check_work import Checked
+from scheduler.events.check_work import CANCELLED_ALREADY, FINISHED_ALREADY, Checked
 from scheduler.events.report import Report
 from scheduler.events.situation import Situation, Supply
 from scheduler.farm.altered import CannotChange, new_faults, with_change
@@ -61,6 +62,8 @@ def _back(body: kinds.Body, report: Report, situation: Situation) -> Checked:
     machine = isinstance(body, kinds.MachineBack)
     name = body.machine if isinstance(body, kinds.MachineBack) else body.operator
     known_machine(situation, name) if machine else known_operator(situation, name)
+    farm = situation.farm
+    label = farm.machine_by_id[name].label if machine else farm.operator_by_id[name].label
     spans = (situation.machine_down if machine else situation.operator_away).get(name, ())
     if any(
         span.start <= report.happened_at and (span.end is None or span.end > report.happened_at)
@@ -70,17 +73,18 @@ def _back(body: kinds.Body, report: Report, situation: Situation) -> Checked:
     ahead = [span for span in spans if span.start > report.happened_at]
     if ahead:
         start = clock(ahead[0].start, situation)
-        return body, (f"what was told of {name} from {start} stands; correct that report to take it out",)
-    return body, (f"{name} was not reported {'down' if machine else 'away'}; noted all the same",)
+        return body, (f"what was told of {label} from {start} stands; correct that report to take it out",)
+    return body, (f"{label} was not reported {'down' if machine else 'away'}; noted all the same",)
 
 
 def _delivered(body: kinds.Body, report: Report, situation: Situation) -> Checked:
     assert isinstance(body, kinds.SupplyDelivered)
     supply = _supply(situation, body.product)
     names = [name for _, _, name in supply.deliveries]
+    label = situation.farm.product_by_id[body.product].label
     if body.delivery is not None and body.delivery not in names:
         raise ReportRefused(
-            f"{body.product} waits for no delivery {body.delivery!r}; expected: {', '.join(names) or '(none)'}."
+            f"{label} waits for no delivery {body.delivery!r}; expected: {', '.join(names) or '(none)'}."
         )
     if body.delivery is None and len(names) == 1:
         return body.model_copy(update={"delivery": names[0]}), (
@@ -92,9 +96,10 @@ def _delivered(body: kinds.Body, report: Report, situation: Situation) -> Checke
 def _late(body: kinds.Body, report: Report, situation: Situation) -> Checked:
     assert isinstance(body, kinds.SupplyDelayed)
     names = [name for _, _, name in _supply(situation, body.product).deliveries]
+    label = situation.farm.product_by_id[body.product].label
     if body.delivery not in names:
         raise ReportRefused(
-            f"{body.product} waits for no delivery {body.delivery!r}; expected: {', '.join(names) or '(none)'}."
+            f"{label} waits for no delivery {body.delivery!r}; expected: {', '.join(names) or '(none)'}."
         )
     return body, ()
 
@@ -114,7 +119,8 @@ def _stage(body: kinds.Body, report: Report, situation: Situation) -> Checked:
     if body.stage is not None and body.stage not in STAGES[crop]:
         raise ReportRefused(f"{body.stage!r} is no stage of {crop}; allowed: {', '.join(STAGES[crop])}.")
     if body.field not in situation.planted:
-        raise ReportRefused(f"{body.field} was not planted yet, so it has no stage.")
+        label = situation.farm.field_by_id[body.field].label
+        raise ReportRefused(f"{label} was not planted yet, so it has no stage.")
     return body, ()
 
 
@@ -138,7 +144,8 @@ def _pin(body: kinds.Body, report: Report, situation: Situation) -> Checked:
     known_rig(situation, body.rig)
     if state.finished or state.cancelled:
         raise ReportRefused(
-            f"{body.pass_id} in {body.field} is {'finished' if state.finished else 'cancelled'} already."
+            FINISHED_ALREADY if state.finished else CANCELLED_ALREADY,
+            **work(situation, body.field, body.pass_id),
         )
     if body.start < situation.now - timedelta(hours=1):
         raise ReportRefused(f"the pin's time {clock(body.start, situation)} is past.")

@@ -167,6 +167,12 @@ def _worked(spec: PassSpec) -> list[str]:
     }
     out = []
     for head in sorted(heads | {one.split()[0] for one in heads}):
-        out.append(head + ("d" if head.endswith("e") else "ed"))
-        out.append((head[:-1] if head.endswith("e") else head) + "ing")
+        out += _participles(head)
+    for text in (spec.id, spec.label):
+        first, _, rest = plain(text).partition(" ")
+        out += [f"{one} {rest}" for one in _participles(first) if rest]
     return out
+
+
+def _participles(head: str) -> list[str]:
+    return [head + ("d" if head.endswith("e") else "ed"), (head[:-1] if head.endswith("e") else head) + "ing"]

@@ -117,15 +117,15 @@ def report(request: Request, link: str, who: Visitor, told: CrewReport) -> Taken
         happened = now
     photo = _photo(told.photo)
     words = Words(person.language)
+    view, block = site.office.view(), None
     try:
-        view = site.office.view()
         block = known_block(site.office.workspace, person.id, told.block, now, LATE)
         kind, body = report_of(view, person, told.what, block, told.amount, told.note)
         if photo:
             body |= {"why": f"{body.get('why', '')} (photo {told.id}.jpg)".strip()}
         decision = site.office.take(Report(kind, body, happened, person.id, "crew page", f"crew-{told.id}"))
     except ReportRefused as error:
-        return Taken(id=told.id, taken=False, text=refusal_text(str(error), words))
+        return Taken(id=told.id, taken=False, text=refusal_text(error, words, view.situation.farm, block))
     if photo and not decision.known:
         folder = site.office.workspace.folder / "photos"
         folder.mkdir(exist_ok=True)

@@ -9,6 +9,7 @@ from scheduler.crew.notes import pass_name
 from scheduler.events.decide import Decision
 from scheduler.events.lookups import quantity_of
 from scheduler.events.skipped import skipped_before
+from scheduler.farm.farm import Farm
 from scheduler.farm.operator import Operator
 from scheduler.farm.product import Form
 from scheduler.planning.plan import PlanBlock
@@ -17,6 +18,7 @@ from shared.errors import ReportRefused
 from shared.vocabulary import EventKind, Fitness
 
 UNITS = {Form.LIQUID: "L", Form.DRY: "kg", Form.SEED: "seeds"}
+EXAMPLES = {"rain_mm": ("0.4 in", "10 mm"), "area_ha": ("40 ac", "16 ha")}
 TEXTS = (
     "Start", "Pause", "Area done", "Finished", "Rain in the gauge", "Too wet", "Rig trouble", "Out of product", "Send", "Cancel",
     "Why?", "How much?", "waiting to be sent", "sent", "refused", "No network: the list stays, reports are kept and sent later.",
@@ -42,7 +44,10 @@ def report_of(
     farm = view.situation.farm
     if what == "rain":
         place = None if block is None else block.field
-        return EventKind.RAIN_MEASURED, {"field": place, "rain_mm": quantity_of(_with_unit(amount, farm.units, "in", "mm"), "rain_mm", "rain")}  # fmt: skip
+        return EventKind.RAIN_MEASURED, {
+            "field": place,
+            "rain_mm": _amount(amount, farm.units, "rain_mm", "in", "mm"),
+        }
     if block is None:
         raise ReportRefused("this job is not on your list any more; load the page again.")
     where = {"field": block.field, "pass_id": block.pass_id}
@@ -51,7 +56,7 @@ def report_of(
     if what == "pause":
         return EventKind.PASS_PAUSED, where | {"operator": person.id, "why": note}
     if what == "area":
-        area = quantity_of(_with_unit(amount, farm.units, "ac", "ha"), "area_ha", "area")
+        area = _amount(amount, farm.units, "area_ha", "ac", "ha")
         return EventKind.PASS_PROGRESSED, where | _who(block, person) | {"area_ha": area}
     if what == "finished":
         return EventKind.PASS_FINISHED, where | {"operator": person.id}
@@ -77,9 +82,17 @@ def notes_on(view: View, decision: Decision, block: PlanBlock | None, words: Wor
     return tuple(words(line, job=pass_name(spec, words), place=place) for spec in specs if spec is not None)
 
 
-def refusal_text(reason: str, words: Words) -> str:
-    """Return why a report was not taken; where the reason stands in English only, what to do in the person's language first."""
-    return reason if words.language == "en" else f"{words('Ask whoever plans:')} {reason}"
+def refusal_text(refused: ReportRefused, words: Words, farm: Farm, block: PlanBlock | None) -> str:
+    """Return why a report was not taken; where the reason is known in English only, what to do in the person's language first."""
+    if words.language == "en":
+        return str(refused)
+    if words(refused.text) == refused.text:
+        return f"{words('Ask whoever plans:')} {refused}"
+    about = dict(refused.about)
+    spec = None if block is None else farm.spec(block.field, block.pass_id)
+    if "job" in about and spec is not None:
+        about["job"] = pass_name(spec, words)
+    return words(refused.text, **about)
 
 
 def _who(block: PlanBlock, person: Operator) -> dict[str, Any]:
@@ -91,6 +104,17 @@ def _with_unit(amount: str, system: str, us: str, metric: str) -> str:
     text = amount.strip().replace(",", ".")
     plain = text.replace(".", "", 1).isdigit()
     return f"{text} {us if system == 'us' else metric}" if plain else text
+
+
+def _amount(typed: str, system: str, kind: str, us: str, metric: str) -> float:
+    """Return what a person typed in SI."""
+    try:
+        return quantity_of(_with_unit(typed, system, us, metric), kind, kind)
+    except ReportRefused as error:
+        example = EXAMPLES[kind][system != "us"]
+        raise ReportRefused(
+            "{written!r} cannot be read; write for example {example}.", written=typed, example=example
+        ) from error
 
 
 def _named(view: View, block: PlanBlock, name: str) -> str:

@@ -56,6 +56,7 @@ def local(text: str) -> str:
         ("done plant long-acre 40ac", "pass_progressed", {"field": "long-acre", "area_ha": parse("40 ac", "area_ha")}),
         ("terminated half of long acre", "pass_progressed", {"pass_id": "terminate", "area_ha": FARM.field_by_id["long-acre"].area_ha / 2}),
         ("tove started terminating heron at 7 am", "pass_started", {"field": "heron", "pass_id": "terminate", "operator": "tove"}),
+        ("terminated rye in heron", "pass_finished", {"field": "heron", "pass_id": "terminate"}),
         ("stopped terminating heron", "pass_paused", {"field": "heron", "pass_id": "terminate"}),
         ("skip tissue sample in long acre", "pass_cancelled", {"field": "long-acre", "pass_id": "tissue"}),
         ("stone row is too wet to plant", "ground_checked", {"field": "stone-row", "verdict": "unfit", "pass_id": "plant"}),

@@ -149,7 +149,7 @@ def test_a_report_that_cannot_be_is_refused_with_its_reason(
     said = send(visitor, office, "oskari", "area", block=other.id, amount="10")
     assert not said["taken"] and "not on your list" in said["text"]
     said = send(visitor, office, "oskari", "area", block=mine.id, amount="a lot")
-    assert not said["taken"] and "allowed" in said["text"]
+    assert not said["taken"] and "write for example 40 ac" in said["text"]
     said = send(visitor, office, "oskari", "rain", amount="900")
     assert not said["taken"] and "cannot be right" in said["text"]
 
@@ -176,7 +176,15 @@ def test_work_before_its_turn_is_asked_for_in_the_persons_language(
         # The same touch once more is answered, and nothing is asked again.
         assert send(visitor, office, person, "finished", block=block.id, id=f"phone-{person}")["notes"] == []
     refused = send(visitor, office, "benat", "finished", block=block.id, id="phone-again")
-    assert not refused["taken"] and refused["text"].startswith("Pregunte a quien planifica: ")
+    place = farm.field_by_id[block.field].label
+    assert not refused["taken"] and refused["text"].endswith(
+        f" en {place} ya estaba terminado; no se anotó nada."
+    )
+    odd = send(visitor, office, "benat", "rain", amount="mucha", id="phone-odd")
+    assert odd["text"] == "No se puede leer 'mucha'; escriba por ejemplo 0.4 in."
+    # What is known in English only comes behind what to do.
+    much = send(visitor, office, "benat", "rain", amount="900", id="phone-much")
+    assert much["text"].startswith("Pregunte a quien planifica: ") and "cannot be right" in much["text"]
 
 
 def test_a_phone_that_was_out_of_reach_reports_on_the_list_that_it_holds(
