@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from datetime import date, datetime
 from pathlib import Path
 from textwrap import wrap
@@ -17,6 +18,7 @@ from scheduler.cli.frame import (
     read_now,
     sentences,
 )
+from scheduler.planning.wording import first_few
 from scheduler.stages import CornSetting, Scouted, StageOptions, stages_report
 from scheduler.windows.ledger import fit_table, ledger
 from scheduler.wiring.mornings import look_ahead
@@ -27,7 +29,9 @@ from scheduler.workability.workdays import workdays_report
 from shared.vocabulary import Texture
 from shared.weather_records import Place
 
-WIDTH = 100
+WIDTH, NAME_WIDTH = 100, 17
+ROWS_MOST, FIELDS_MOST = 40, 8
+"""A table with more rows is told shorter: rows that are alike once, and not every field of which nothing can be done."""
 
 
 @click.command()
@@ -94,12 +98,30 @@ def fit_lines(table: list[dict[str, object]]) -> list[str]:
             f"{date.fromisoformat(d):%a %d}".center(10) for d in days
         )
         out += [head.rstrip(), "-" * len(head)]
-        out += [_fit_line(key, [cells.get(day) for day in days]) for key, cells in open_rows.items()]
+        lines = {key: _fit_line(key, [cells.get(day) for day in days]) for key, cells in open_rows.items()}
+        out += _alike(lines) if len(lines) > ROWS_MOST else list(lines.values())
         out += [
             "",
             "odds at the best hour and the fit hours to expect; - none (--why for every stretch of hours)",
         ]
-    return out + _closed_lines({key: cells for key, cells in rows.items() if key not in open_rows})
+    most = FIELDS_MOST if len(rows) > ROWS_MOST else len(rows)
+    return out + _closed_lines({key: cells for key, cells in rows.items() if key not in open_rows}, most)
+
+
+def _alike(lines: Mapping[tuple[str, str, str], str]) -> list[str]:
+    """Return each line once, with the names of all fields of which it holds: many fields have ground that is alike."""
+    fields: dict[tuple[str, str], list[str]] = {}
+    first: dict[tuple[str, str], str] = {}
+    for (name, pass_id, _), line in lines.items():
+        same = pass_id, line[NAME_WIDTH:]
+        first.setdefault(same, line)
+        fields.setdefault(same, []).append(name)
+    out = []
+    for same, names in fields.items():
+        out.append(first[same])
+        if len(names) > 1:
+            out += wrap(f"and {', '.join(names[1:])}", WIDTH, initial_indent="    ", subsequent_indent="    ")
+    return out
 
 
 def _is_open(row: dict[str, object]) -> bool:
@@ -108,7 +130,7 @@ def _is_open(row: dict[str, object]) -> bool:
 
 def _fit_line(key: tuple[str, str, str], cells: list[dict[str, object] | None]) -> str:
     name, pass_id, stage = key
-    line = f"{name:<17.17} {pass_id:<12.12} {stage:<7.7} "
+    line = f"{name:<{NAME_WIDTH}.{NAME_WIDTH}} {pass_id:<12.12} {stage:<7.7} "
     against = []
     for row in cells:
         text = ""
@@ -122,8 +144,8 @@ def _fit_line(key: tuple[str, str, str], cells: list[dict[str, object] | None]) 
     return f"{line}  {reasons}".rstrip()
 
 
-def _closed_lines(rows: dict[tuple[str, str, str], dict[str, dict[str, object]]]) -> list[str]:
-    """Return what is fit on none of the days: by reason and pass, the fields."""
+def _closed_lines(rows: dict[tuple[str, str, str], dict[str, dict[str, object]]], most: int) -> list[str]:
+    """Return what is fit on none of the days: by reason and pass, the fields, `most` of them by name."""
     found: dict[str, dict[str, list[str]]] = {}
     for (name, pass_id, _), cells in rows.items():
         reasons = ", ".join(dict.fromkeys(str(row["reason"]) for row in cells.values()))
@@ -133,7 +155,9 @@ def _closed_lines(rows: dict[tuple[str, str, str], dict[str, dict[str, object]]]
         out.append(f"  {reasons}")
         for pass_id, names in by_pass.items():
             start = f"    {pass_id:<12} "
-            out += wrap(", ".join(names), WIDTH, initial_indent=start, subsequent_indent=" " * len(start))
+            out += wrap(
+                first_few(names, most), WIDTH, initial_indent=start, subsequent_indent=" " * len(start)
+            )
     return out
 
 

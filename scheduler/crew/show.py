@@ -57,7 +57,7 @@ def _stop_lines(number: int, stop: Stop, words: Words) -> list[str]:
     )
     out = [
         head,
-        *_indent(f"{role_name(stop, words)} - {stop.rig or words('on foot')} {stop.with_whom}".rstrip()),
+        *_indent(f"{role_name(stop, words)} - {stop.rig or words('on foot')}; {stop.with_whom}".rstrip("; ")),
     ]
     for line in stop.loads:
         out += [*_indent(f"{line.name}: {line.rate_text}"), *_indent(load_rest(line), 10)]

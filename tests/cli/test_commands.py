@@ -3,12 +3,14 @@
 from __future__ import annotations
 
 import json
+import re
 import shutil
 from pathlib import Path
 
 import pytest
 from click.testing import CliRunner, Result
 
+from scheduler.cli.ground_commands import fit_lines
 from scheduler.cli.main import main
 
 ROOT = Path(__file__).resolve().parents[2]
@@ -226,3 +228,21 @@ def test_the_plan_goes_on_paper_into_calendars_and_into_text_messages(farm: str,
     }
     lines = run("day", farm, "--format", "sms").stdout.strip().splitlines()
     assert len(lines) == 4 and all(len(line.split(": ", 1)[1]) <= 320 for line in lines)
+
+
+def test_a_long_fit_table_tells_fields_that_are_alike_once() -> None:
+    """Forty rows and fewer have a line each; more are told by what is the same, and not every closed field by name."""
+    rows = [
+        {"field_name": f"F{k}", "pass": "plant", "date": f"2027-05-1{d}", "fit_hours": 9.0, "chance": 0.5 + 0.1 * (k % 2),
+         "reason": ""}
+        for k in range(41) for d in (2, 3)
+    ] + [
+        {"field_name": f"F{k}", "pass": "scout", "date": "2027-05-12", "fit_hours": 0.0, "chance": 0.0, "reason": "too early"}
+        for k in range(20)
+    ]  # fmt: skip
+    text = fit_lines(rows)
+    assert sum("9 h" in line for line in text) == 2
+    assert all(any(re.search(rf"\bF{k}\b", line) for line in text) for k in range(41))
+    assert text[-1].split() == ["scout", *(f"F{k}," for k in range(7)), "F7", "and", "12", "more"]
+    few = fit_lines(rows[:80])
+    assert sum("9 h" in line for line in few) == 40
