@@ -2,7 +2,7 @@
 
 In: a file with the columns ``date,rain_mm,tmax_c,tmin_c`` and optionally
 ``solar_mj_m2,rh_max_pct,rh_min_pct,wind_m_s`` (wind at 2 m); dates as YYYY-MM-DD, one row a day, no day
-left out; an empty cell means missing. Out: `DailyWeather`. Anything that cannot be right is refused in one
+left out; an empty cell means missing, and so do the marks of `station_marks`. Out: `DailyWeather`. Anything that cannot be right is refused in one
 sentence that names file, row, column, value and what is allowed.
 """
 
@@ -17,6 +17,7 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
+from adapters.weather.station_marks import Marks
 from shared.errors import Fault, WeatherUnavailable
 from shared.weather_records import DailyWeather
 
@@ -29,6 +30,8 @@ ALLOWED = {
     "wind_m_s": (0.0, 60.0, "m/s"),
 }  # fmt: skip
 LONGEST_TEMPERATURE_GAP_D = 5
+CROSSED_SHARE = 0.01
+"""Of the days, at most, a night may be warmer than its day by a slip of the station; more is a wrong column (assumption)."""
 
 Floats = NDArray[np.float64]
 
@@ -66,7 +69,7 @@ def read_daily_csv(path: Path | str) -> DailyWeather:
 def parse_daily_csv(text: str, name: str) -> DailyWeather:
     """Read daily weather from the text of a file called `name`; see `read_daily_csv`."""
     reader = csv.reader(text.splitlines())
-    header = [cell.strip() for cell in next(reader, [])]
+    header = [_heading(cell) for cell in next(reader, [])]
     for column in ("date", *REQUIRED):
         if column not in header:
             raise _refusal(name, "header", ",".join(header), f"lacks the column {column}", _header_allowed())
@@ -80,6 +83,7 @@ def parse_daily_csv(text: str, name: str) -> DailyWeather:
         raise _refusal(name, "rows", "", "are missing", "one row a day below the header")
     days: list[date] = []
     columns: dict[str, list[float]] = {column: [] for column in header if column in ALLOWED}
+    marks = Marks()
     for number, row in numbered:
         if len(row) != len(header):
             problem = "has another number of cells than the header"
@@ -87,12 +91,34 @@ def parse_daily_csv(text: str, name: str) -> DailyWeather:
         cells = {column: cell.strip() for column, cell in zip(header, row, strict=True)}
         days.append(_day(name, number, cells["date"], days))
         for column, values in columns.items():
-            values.append(_number(name, number, column, cells[column]))
-        if columns["tmin_c"][-1] > columns["tmax_c"][-1]:
-            raise _refusal(name, f"row {number}, tmin_c", cells["tmin_c"], "is above tmax_c of the same day",
-                           f"at most {cells['tmax_c']}")  # fmt: skip
+            values.append(_number(name, number, column, marks.plain(column, cells[column])))
+    read = {column: np.array(values) for column, values in columns.items()}
     notes = [f"{name}: column {column} is not known and was not read" for column in unknown]
-    return _assemble(name, days[0], {column: np.array(values) for column, values in columns.items()}, notes)
+    notes += [*marks.notes(name), *_warm_nights(name, [number for number, _ in numbered], read)]
+    return _assemble(name, days[0], read, notes)
+
+
+def _warm_nights(name: str, rows: Sequence[int], columns: dict[str, Floats]) -> list[str]:
+    """Take days as missing whose night is warmer than their day, and say so; refuse a file with many."""
+    tmax, tmin = columns["tmax_c"], columns["tmin_c"]
+    places = np.flatnonzero(tmin > tmax)
+    if not len(places):
+        return []
+    first = int(places[0])
+    if len(places) > CROSSED_SHARE * len(rows):
+        problem = "is above tmax_c of the same day"
+        raise _refusal(
+            name, f"row {rows[first]}, tmin_c", f"{tmin[first]:g}", problem, f"at most {tmax[first]:g}"
+        )
+    columns["tmax_c"][places] = columns["tmin_c"][places] = np.nan
+    days = "1 day" if len(places) == 1 else f"{len(places)} days"
+    return [
+        f"{name}: tmin_c is above tmax_c on {days} (first in row {rows[first]}); both were taken as missing"
+    ]
+
+
+def _heading(cell: str) -> str:
+    return "_".join(cell.strip().casefold().split())
 
 
 def _assemble(name: str, first: date, columns: dict[str, Floats], notes: list[str]) -> DailyWeather:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from datetime import date
+from datetime import date, timedelta
 
 import numpy as np
 import pytest
@@ -67,8 +67,8 @@ HEADER = "date,rain_mm,tmax_c,tmin_c\n"
         (HEADER + "2026-04-01,wet,10,0\n", ["row 2, rain_mm", "'wet'", "number"]),
         (HEADER + "2026-04-01,1000,10,0\n", ["row 2, rain_mm", "'1000'", "500 mm"]),
         (HEADER + "2026-04-01,-1,10,0\n", ["row 2, rain_mm", "'-1'"]),
-        (HEADER + "2026-04-01,0,-9999,0\n", ["row 2, tmax_c", "empty where missing"]),
-        (HEADER + "2026-04-01,0,nan,0\n", ["row 2, tmax_c", "'nan'"]),
+        (HEADER + "2026-04-01,0,-777,0\n", ["row 2, tmax_c", "empty where missing"]),
+        (HEADER + "2026-04-01,0,-9999,0\n", ["tmax_c", "empty on every day"]),
         (HEADER + "2026-04-01,0,5,9\n", ["row 2, tmin_c", "above tmax_c", "at most 5"]),
         (HEADER + "2026-04-01,,10,0\n", ["rain_mm", "empty on every day"]),
         (HEADER + "".join(f"2026-04-{d:02d},0,{'' if 2 <= d <= 8 else 10},0\n" for d in range(1, 12)),
@@ -97,3 +97,31 @@ def test_reads_a_file_with_a_byte_order_mark_and_windows_line_ends(tmp_path):
     path = tmp_path / "station.csv"
     path.write_bytes(b"\xef\xbb\xbf" + GOOD.replace("\n", "\r\n").encode())
     assert read_daily_csv(path).days == 3
+
+
+def test_marks_of_stations_are_read_and_said():
+    rows = ["2026-04-01,T,10,0,101.5", "2026-04-02,M,-9999,1,99", "2026-04-03,2,14,2,NaN"]
+    days = parse_daily_csv("Date, Rain_mm,Tmax_C,tmin_c,rh_max_pct\n" + "\n".join(rows) + "\n", "a.csv")
+    assert days.rain_mm[0].tolist() == [0.0, 1.0, 2.0] and days.tmax_c[0].tolist() == [10.0, 12.0, 14.0]
+    assert days.rh_max_pct[0, :2].tolist() == [100.0, 99.0] and np.isnan(days.rh_max_pct[0, 2])
+    told = " | ".join(days.notes)
+    for part in (
+        "'T' (a trace), taken as 0, on 1 day",
+        "'M', taken as missing,",
+        "'-9999', taken",
+        "above 100 % was taken as 100 % on 1 day",
+    ):
+        assert part in told
+
+
+def test_a_night_warmer_than_its_day_is_a_slip_once_in_a_hundred_days_and_a_fault_of_the_file_oftener():
+    text = HEADER + "\n".join(_days(120, {7: "10,11"})) + "\n"
+    days = parse_daily_csv(text, "a.csv")
+    assert days.tmax_c[0, 7] == 10.0 and days.tmin_c[0, 7] == 0.0
+    assert any("above tmax_c on 1 day (first in row 9)" in note for note in days.notes)
+    with pytest.raises(WeatherUnavailable, match="row 9, tmin_c"):
+        parse_daily_csv(HEADER + "\n".join(_days(120, {7: "10,11", 9: "10,12"})) + "\n", "a.csv")
+
+
+def _days(count, other):
+    return [f"{date(2026, 4, 1) + timedelta(days=k)},0,{other.get(k, '10,0')}" for k in range(count)]
