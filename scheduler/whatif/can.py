@@ -114,6 +114,9 @@ def _answer(
     tell("what is against it")
     why = against(situation, outlook, morning.horizon, wanted, AGAINST_S)
     tell("as near as can be")
+    if len(late) < len(unmet(without, situation, wanted)):
+        # What a plan does in time that leaves out the rest: to be kept, with the rest behind it.
+        start = plan.model_copy(update={"fingerprint": ""})
     near = make_plan(
         situation, outlook, morning.horizon, limits, start, reasons=False, demands=wanted, firm=False
     )

@@ -5,18 +5,19 @@ from __future__ import annotations
 import shlex
 from collections.abc import Sequence
 from dataclasses import dataclass
-from datetime import datetime
+from datetime import UTC, datetime
 from textwrap import wrap
 from typing import Any
 
 from scheduler.planning.demands import Demand
 from scheduler.planning.jobs import LEAST_HA
 from scheduler.planning.plan import PlanBlock
-from scheduler.planning.wording import Names, by_text, listed, money, when
+from scheduler.planning.wording import Names, by_text, first_few, listed, money, when
 from scheduler.whatif.can import Answer, later_than_without
 from scheduler.whatif.tell import SAME, WIDTH
 
-SHOWN, HELPS = 8, 2
+SHOWN, HELPS, NAMED = 8, 2, 12
+FAR = datetime.max.replace(tzinfo=UTC)
 
 
 @dataclass(frozen=True)
@@ -74,7 +75,7 @@ def can_text(answer: Answer, as_of: str) -> str:
     if said.together:
         out += ["", *_wrapped([said.together])]
     if said.near:
-        out += ["", "As near as a plan comes that puts it before everything else:"]
+        out += ["", "As near as a plan comes that makes as little of it late as can be:"]
         out += _wrapped(said.near, 2)
     if said.helps:
         out += ["", "What might help; ask again with one of these:"]
@@ -123,8 +124,13 @@ def _asked(answer: Answer, names: Names) -> tuple[str, ...]:
         key = names.job(demand.field, demand.pass_id), demand.until
         asked.setdefault(key, []).append(names.field(demand.field))
     return tuple(
-        f"{label} in {listed(fields)} by {by_text(until)}?" for (label, until), fields in asked.items()
+        f"{label} in {_places(fields)} by {by_text(until)}?" for (label, until), fields in asked.items()
     )
+
+
+def _places(fields: Sequence[str]) -> str:
+    """Name fields; of many their count, and some of them."""
+    return listed(fields) if len(fields) <= NAMED else f"{len(fields)} fields ({first_few(fields, SHOWN)})"
 
 
 def _no(answer: Answer) -> str:
@@ -174,19 +180,46 @@ def _together(answer: Answer, names: Names) -> str:
         return ""
     if not answer.together:
         return f"No plan was found that does any of the {asked} in time."
-    return f"In time together, as far as was found: {len(answer.together)} of {asked} ({listed(_job(d, names) for d in answer.together)})."
+    which = f" ({listed(_job(d, names) for d in answer.together)})" if asked <= NAMED else ""
+    return f"In time together, as far as was found: {len(answer.together)} of {asked}{which}."
 
 
 def _near(answer: Answer, names: Names) -> tuple[str, ...]:
-    left = (demand for demand in answer.demands if demand not in answer.done)
-    return tuple(f"{_job(demand, names)}: {_end(answer, demand)}" for demand in left)
+    left = [demand for demand in answer.demands if demand not in answer.done]
+    if len(left) <= NAMED:
+        return tuple(f"{_job(demand, names)}: {_end(answer, demand)}" for demand in left)
+    ends = sorted((_ended(answer, demand) or FAR, k) for k, demand in enumerate(left))
+    groups: dict[tuple[str, str], list[str]] = {}
+    for end, k in ends:
+        told = (
+            "not in these days"
+            if end == FAR
+            else "in time"
+            if left[k] not in answer.late
+            else f"on {end:%a} {end.day} {end:%b}"
+        )
+        groups.setdefault((names.job(left[k].field, left[k].pass_id), told), []).append(
+            names.field(left[k].field)
+        )
+    jobs = list(dict.fromkeys(job for job, _ in groups))
+    return tuple(
+        f"{job} {told} ({len(fields)}): {listed(fields)}"
+        for job in jobs for (of, told), fields in groups.items() if of == job
+    )  # fmt: skip
+
+
+def _ended(answer: Answer, demand: Demand) -> datetime | None:
+    """Return when all of it is done; None where it is not within the days of the plan."""
+    blocks = answer.blocks_of(demand)
+    if sum(block.area_ha for block in blocks) < answer.situation.left_ha(*demand.key) - LEAST_HA:
+        return None
+    return max(block.end for block in blocks)
 
 
 def _end(answer: Answer, demand: Demand) -> str:
-    blocks = answer.blocks_of(demand)
-    if sum(block.area_ha for block in blocks) < answer.situation.left_ha(*demand.key) - LEAST_HA:
+    end = _ended(answer, demand)
+    if end is None:
         return "not in these days"
-    end = max(block.end for block in blocks)
     if demand not in answer.late:
         return f"{when(end)}, in time"
     hours = (end - demand.until).total_seconds() / 3600

@@ -20,6 +20,7 @@ from scheduler.events.derive import situation as derive_situation
 from scheduler.events.situation import Situation
 from scheduler.events.state import State, fold
 from scheduler.planning.checker import check_plan
+from scheduler.whatif import tell_can
 from scheduler.whatif.can import Answer, can, chance_of
 from scheduler.whatif.demand import read_demands, within
 from scheduler.whatif.imagine import imagine
@@ -141,6 +142,19 @@ def test_no_names_what_stands_against_it_and_how_near_it_comes(no: Answer) -> No
     assert len(said.near) == len(no.demands) and any("late" in line for line in said.near)
     # A rule that is named is a rule that counts: planted soybeans wait for their spraying.
     assert any("Terminate rye in" in line for line in said.against)
+
+
+def test_many_demands_are_told_by_day_and_each_field_once(
+    no: Answer, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr(tell_can, "NAMED", 1)
+    said = told(no)
+    labels = [no.situation.farm.field_by_id[one.field].label for one in no.demands]
+    assert "2 fields (" in said.asked[0] or len(said.asked) == 2
+    text = " | ".join(said.near)
+    assert all(text.count(label) >= 1 for label in labels)
+    assert sum(int(line.partition("(")[2].partition(")")[0]) for line in said.near) == len(no.demands)
+    assert not any("in time" in line for line in said.near) or len(no.late) < len(no.demands)
 
 
 def test_what_might_help_can_be_asked(no: Answer, morning: Morning) -> None:
