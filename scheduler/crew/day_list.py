@@ -7,6 +7,7 @@ from typing import Any
 from zoneinfo import ZoneInfo
 
 from scheduler.crew.cautions import DayFacts, cautions_for
+from scheduler.crew.handed import comes_hitched, handed
 from scheduler.crew.language import Words
 from scheduler.crew.load_sheet import (
     CrewRecord,
@@ -169,7 +170,7 @@ def _stop(
         pass_id=block.pass_id,
         job=job_name(farm, block, words),
         rig="" if rig is None else rig.label,
-        hitch=_hitch(rig, role, words),
+        hitch=() if role == DRIVE and comes_hitched(plan, block) else _hitch(rig, role, words),
         area_ha=block.area_ha,
         area_text=f"{words.number(area, 1)} {unit}",
         loads=load_lines(farm, rig, spec, block.area_ha, factor, words),
@@ -180,6 +181,7 @@ def _stop(
         with_whom="" if other is None else _with_whom(farm, role, other, words),
         waits_for=_waits(plan, situation, block, operator, words),
         waited_for_by=_waited(plan, farm, block, operator, words),
+        handed=handed(plan, farm, block, words) if role == DRIVE else (),
         chance=block.chance,
     )
 

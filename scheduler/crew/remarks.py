@@ -34,7 +34,7 @@ def remarks(stop: Stop, words: Words) -> list[Remark]:
         line = "Odds that the ground is fit: {chance} %. Check before you drive in."
         out.append(Remark(ODDS, words(line, chance=chance)))
     out += [Remark(NOTE, stop.field_note)] if stop.field_note else []
-    return out + [Remark(WAIT, text) for text in (*stop.waits_for, *stop.waited_for_by)]
+    return out + [Remark(WAIT, text) for text in (*stop.handed, *stop.waits_for, *stop.waited_for_by)]
 
 
 def role_name(stop: Stop, words: Words) -> str:

@@ -18,8 +18,8 @@ class Stop(CrewRecord):
         ``drive``, ``support`` (driving the tender) or ``walk``.
     told : str
         What was reported of the pass in this field.
-    waits_for, waited_for_by : tuple of str
-        Sentences: whom the block waits for, and who waits for it.
+    waits_for, waited_for_by, handed : tuple of str
+        Sentences: whom the block waits for, who waits for it, and with whom its machine changes hands.
     """
 
     block: str
@@ -42,4 +42,5 @@ class Stop(CrewRecord):
     with_whom: str = ""
     waits_for: tuple[str, ...] = ()
     waited_for_by: tuple[str, ...] = ()
+    handed: tuple[str, ...] = ()
     chance: float = 1.0

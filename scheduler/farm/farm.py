@@ -77,6 +77,9 @@ class PlanSettings(Record):
         Fuel, wear and risk of moving a rig on the road.
     change_cost : float
         Price of moving a block that people were already told of for today; it fades with days ahead.
+    handover_cost : float
+        What it costs when somebody else takes over a machine during a day, and when a person takes another machine: two people's
+        time and a ride (assumption).
     undone_share : float
         Share of the loss of a whole window charged for work that does not fit the season at all.
     region : str
@@ -94,6 +97,7 @@ class PlanSettings(Record):
     pickup_speed_km_h: float = Key(default=55.0, gt=0, le=120)
     road_cost_per_km: MoneyPerKm = Key(default=1.5, alias="road_cost")
     change_cost: float = Key(default=60.0, ge=0)
+    handover_cost: float = Key(default=40.0, ge=0)
     lost_hour_cost_per_h: MoneyPerH = Key(default=80.0, alias="lost_hour_cost")
     service_minutes: Minutes = Key(default=20.0, alias="daily_service")
     region: str = "illinois"

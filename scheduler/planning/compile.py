@@ -17,7 +17,7 @@ from scheduler.farm.rig import Rig
 from scheduler.planning.before import previous_blocks
 from scheduler.planning.calendars import hours_limit, machine_open, person_open
 from scheduler.planning.compiled import Compiled, ModeInfo
-from scheduler.planning.costs import drop_cost, loss_curve, running_cost
+from scheduler.planning.costs import CENTS, drop_cost, loss_curve, running_cost
 from scheduler.planning.doubt import Doubt
 from scheduler.planning.jobs import (
     Job,
@@ -189,6 +189,8 @@ class _Compiler:
                     cost=running_cost(option, job.left_ha),
                     consumes=consumes,
                     name=option.id or "on foot",
+                    lead=-1 if option.rig is None else roles.index("operator"),
+                    led=-1 if option.rig is None else 0,
                 )
                 info = ModeInfo(option, roles, frozenset(days))
                 for stretch in self.doubt.stretches(job, option, list(days)):
@@ -238,11 +240,13 @@ class _Compiler:
     # ---- resources and lags --------------------------------------------------------------------------------
 
     def _resources(self) -> tuple[Resource, ...]:
+        handover = round(self.settings.handover_cost * CENTS)
         machines = [
             Resource(
                 machine.id,
                 open=tuple(machine_open(machine.id, self.situation, self.grid)),
                 moves=self.places.machine_moves(machine),
+                handover=handover,
             )
             for machine in self.farm.machines
         ]
@@ -252,6 +256,7 @@ class _Compiler:
                 open=tuple(person_open(person, self.situation, self.grid)),
                 moves=self.places.person_moves(person),
                 hours=hours_limit(person, self.situation, self.grid),
+                handover=handover,
             )
             for person in self.farm.operators
         ]

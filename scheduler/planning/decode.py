@@ -188,7 +188,7 @@ def undone(compiled: Compiled, core: CorePlan) -> list[tuple[int, float, float]]
 
 
 def money_parts(compiled: Compiled, core: CorePlan) -> dict[str, float]:
-    """Return the value by part, in money: late, later, undone, wages, overtime, road, running, risk, change."""
+    """Return the value by part, in money: late, later, undone, wages, overtime, road, running, risk, handover, change."""
     problem = compiled.problem
     parts = evaluate(problem, core).parts
     later = 0.0
@@ -213,6 +213,7 @@ def money_parts(compiled: Compiled, core: CorePlan) -> dict[str, float]:
         "road": parts["move"],
         "running": parts["mode"],
         "risk": parts["risk"],
+        "handover": parts["handover"],
         "change": parts["change"],
     }
     return {name: round(value / CENTS, 2) for name, value in cents.items()}

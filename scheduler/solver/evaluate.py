@@ -21,11 +21,11 @@ from collections import defaultdict
 
 from scheduler.solver.evaluate_blocks import block_violations, placed_violations
 from scheduler.solver.evaluate_relations import relation_violations
-from scheduler.solver.evaluate_resources import Sequence, resource_violations, sequences
+from scheduler.solver.evaluate_resources import Sequence, handovers, resource_violations, sequences
 from scheduler.solver.problem import Problem
 from scheduler.solver.result import Block, CorePlan, Evaluation, Violation
 
-PARTS = ("start", "end", "drop", "mode", "move", "hours", "risk", "change", "makespan")
+PARTS = ("start", "end", "drop", "mode", "move", "hours", "risk", "handover", "change", "makespan")
 
 
 def evaluate(problem: Problem, plan: CorePlan) -> Evaluation:
@@ -40,7 +40,7 @@ def evaluate(problem: Problem, plan: CorePlan) -> Evaluation:
     Returns
     -------
     Evaluation
-        Parts: start, end, drop, mode, move, hours, risk, change, makespan (in the problem's cost unit).
+        Parts: start, end, drop, mode, move, hours, risk, handover, change, makespan (in the problem's cost unit).
     """
     known, found = _known_blocks(problem, plan)
     plan = CorePlan(tuple(known), tuple(item for item in plan.later if _later_known(problem, item)))
@@ -114,6 +114,12 @@ def _costs(problem: Problem, plan: CorePlan, rows: list[Sequence]) -> dict[str, 
     parts["risk"] = sum(_risk(problem, block) for block in plan.blocks)
     parts["move"] = sum(row.moving * row.rate for row in rows)
     parts["hours"] = sum(_pay(problem, row) for row in rows)
+    parts["handover"] = sum(
+        problem.resources[row.resource].handover * handovers(problem, row.resource, members)
+        for row in rows
+        if problem.resources[row.resource].handover and problem.days
+        for members in row.by_day.values()
+    )
     parts["change"] = _change(problem, plan)
     parts["makespan"] = float(problem.makespan_weight * max((b.end for b in plan.blocks), default=0))
     return parts

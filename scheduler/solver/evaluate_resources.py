@@ -75,6 +75,21 @@ def _sequence(problem: Problem, r: int, blocks: list[Block]) -> Sequence:
     return row
 
 
+def partner(problem: Problem, r: int, block: Block) -> int | None:
+    """Return what a resource leads in a block, or what leads it; None where it does neither."""
+    mode = problem.tasks[block.task].modes[block.mode]
+    if mode.lead < 0 or mode.led < 0:
+        return None
+    lead, led = block.resources[mode.lead], block.resources[mode.led]
+    return led if r == lead else lead if r == led else None
+
+
+def handovers(problem: Problem, r: int, blocks: list[Block]) -> int:
+    """Return how often the partner of a resource changes from one block of a day to the next."""
+    partners = [partner(problem, r, block) for block in blocks]
+    return sum(a is not None and b is not None and a != b for a, b in pairwise(partners))
+
+
 def resource_violations(problem: Problem, plan: CorePlan, rows: list[Sequence]) -> list[Violation]:
     """Return every broken rule of a resource."""
     pinned = standing(problem, plan.blocks)

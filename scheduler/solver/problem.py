@@ -105,6 +105,8 @@ class Mode:
         Cost of doing the whole size in this mode.
     consumes : mapping of stock to amount
         Taken from stocks for the whole size, in proportion at each block's start.
+    lead, led : int
+        The needs of which one leads the other, such as driver and machine (see `Resource.handover`); -1: none.
     """
 
     minutes: int
@@ -116,6 +118,8 @@ class Mode:
     cost: int = 0
     consumes: Mapping[int, int] = field(default_factory=dict)
     name: str = ""
+    lead: int = -1
+    led: int = -1
 
     def minutes_for(self, amount: int, size: int) -> int:
         """Return how long `amount` of `size` takes, set-up included; rounded up."""

@@ -92,7 +92,11 @@ class HoursLimit:
 
 @dataclass(frozen=True)
 class Resource:
-    """Something that works: unary (a machine, a person) or cumulative (a pool of `capacity`)."""
+    """Something that works: unary (a machine, a person) or cumulative (a pool of `capacity`).
+
+    `handover` is what it costs when it leads, or is led by, another one in the next block of a day (`Mode.lead`): somebody else
+    drives the machine, or the driver takes another machine.
+    """
 
     name: str
     capacity: int = 1
@@ -100,6 +104,7 @@ class Resource:
     open: tuple[Interval, ...] | None = None
     moves: Moves | None = None
     hours: HoursLimit | None = None
+    handover: int = 0
 
 
 @dataclass(frozen=True)

@@ -136,6 +136,8 @@ def _modes(problem: Problem, calendar: Calendar) -> dict[str, Any]:
         "m_fixed": ints_of(m.fixed_minutes for m in modes),
         "m_site": ints_of(m.site for m in modes),
         "m_family": ints_of(m.family for m in modes),
+        "m_lead": ints_of(m.lead if m.led >= 0 else -1 for m in modes),
+        "m_led": ints_of(m.led for m in modes),
         "m_cost": floats_of(m.cost for m in modes),
         "w_ptr": w_ptr,
         "w_day": w_day,
@@ -229,6 +231,7 @@ def _resources(problem: Problem, calendar: Calendar) -> dict[str, Any]:
         "r_all_pairs": ints_of(int(m is not None and m.all_pairs) for m in moves),
         "r_initial": ints_of(next(ranks) if m is not None and m.initial is not None else -1 for m in moves),
         "r_move_cost": floats_of(m.cost_per_minute if m else 0.0 for m in moves),
+        "r_handover": floats_of(r.handover for r in resources),
         "r_hours": np.array(
             [(h.normal_per_day, h.most_per_day) if h else (FAR, FAR) for h in hours], np.int64
         ).reshape(-1, 2),

@@ -150,8 +150,33 @@ def pay(fi: Ints, ff: Floats, r: int, span: int) -> float:
 
 
 @njit(**CASE)
+def partner_of(fi: Ints, si: Ints, m: int, crew: int, r: int) -> int:
+    """Return what a resource leads in a mode, or what leads it, of the crew that begins at `crew` in `si`; else -1."""
+    lead = fi[fi[at.M_LEAD] + m]
+    if lead < 0:
+        return -1
+    leader, led = si[crew + lead], si[crew + fi[fi[at.M_LED] + m]]
+    if r == leader:
+        return led
+    return leader if r == led else -1
+
+
+@njit(**CASE)
+def partner_at(fi: Ints, si: Ints, r: int, d: int, i: int) -> int:
+    """Return the partner of a resource in the block at a place of its day; -1 where there is none."""
+    b = si[si[at.ROWS] + (r * fi[at.DAYS] + d) * at.DAY_LENGTH + i]
+    return partner_of(fi, si, si[si[at.B_MODE] + b], si[at.B_RES] + b * fi[at.NEEDS], r)
+
+
+@njit(**CASE)
+def differ(a: int, b: int) -> int:
+    """Return 1 where the partner changes from one block to the next."""
+    return 1 if a >= 0 and b >= 0 and a != b else 0
+
+
+@njit(**CASE)
 def day_cost(fi: Ints, ff: Floats, si: Ints, sf: Floats, r: int, d: int) -> float:
-    """Return wage and road of a resource on a day."""
+    """Return wage, road and changes of partner of a resource on a day."""
     n = si[si[at.ROW_COUNT] + r * fi[at.DAYS] + d]
     if n == 0 or fi[fi[at.R_CUMULATIVE] + r]:
         return 0.0
@@ -175,6 +200,10 @@ def day_cost(fi: Ints, ff: Floats, si: Ints, sf: Floats, r: int, d: int) -> floa
             )
             m = k
         cost += rate * (road + leg_back(fi, ff, r, fi[fi[at.M_SITE] + m]))
+    handover = ff[fi[at.R_HANDOVER] + r]
+    if handover != 0.0:
+        for i in range(1, n):
+            cost += handover * differ(partner_at(fi, si, r, d, i - 1), partner_at(fi, si, r, d, i))
     return cost
 
 

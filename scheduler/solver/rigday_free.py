@@ -10,7 +10,7 @@ from numba import njit
 
 from scheduler.solver import rigday_layout as at
 from scheduler.solver.resources import FAR
-from scheduler.solver.rigday_cost import gap, leg_back, leg_out, pay, span_of
+from scheduler.solver.rigday_cost import differ, gap, leg_back, leg_out, partner_at, partner_of, pay, span_of
 from scheduler.solver.rigday_layout import CASE, Floats, Ints
 
 
@@ -233,6 +233,24 @@ def pool_stretch(
             return -1, -1
         start = soonest
     return -1, -1
+
+
+@njit(**CASE)
+def added_handover(fi: Ints, ff: Floats, si: Ints, sf: Floats, r: int, d: int, start: int, m: int) -> float:
+    """Return what changes of partner cost more on a resource's day with one more block, in mode m by the crew of the state."""
+    price = ff[fi[at.R_HANDOVER] + r]
+    if price == 0.0:
+        return 0.0
+    partner = partner_of(fi, si, m, si[at.CREW], r)
+    if partner < 0:
+        return 0.0
+    n = si[si[at.ROW_COUNT] + r * fi[at.DAYS] + d]
+    i = 0
+    while i < n and si[si[at.B_START] + si[si[at.ROWS] + (r * fi[at.DAYS] + d) * at.DAY_LENGTH + i]] < start:
+        i += 1
+    before = partner_at(fi, si, r, d, i - 1) if i > 0 else -1
+    after = partner_at(fi, si, r, d, i) if i < n else -1
+    return price * (differ(before, partner) + differ(partner, after) - differ(before, after))
 
 
 @njit(**CASE)

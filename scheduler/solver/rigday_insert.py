@@ -13,8 +13,15 @@ from numba import njit
 
 from scheduler.solver import rigday_layout as at
 from scheduler.solver.resources import FAR
-from scheduler.solver.rigday_cost import below, draw, end_cost, matches_known, minutes_for, start_cost
-from scheduler.solver.rigday_free import added_cost, free_stretch, time_bounds
+from scheduler.solver.rigday_cost import (
+    below,
+    draw,
+    end_cost,
+    matches_known,
+    minutes_for,
+    start_cost,
+)
+from scheduler.solver.rigday_free import added_cost, added_handover, free_stretch, time_bounds
 from scheduler.solver.rigday_later import into_bucket
 from scheduler.solver.rigday_layout import CASE, Floats, Ints
 from scheduler.solver.rigday_state import write_block
@@ -72,6 +79,11 @@ def choose_crew(
                 short = max(0, full - (e - s))
                 stop = min(e, s + full)
                 score = added_cost(fi, ff, si, sf, r, d, s, stop, site, family) + rate * (s - start + short)
+                if i == fi[fi[at.M_LEAD] + m]:
+                    si[si[at.CREW] + i] = r
+                    led = si[si[at.CREW] + fi[fi[at.M_LED] + m]]
+                    score += added_handover(fi, ff, si, sf, led, d, s, m)
+                    score += added_handover(fi, ff, si, sf, r, d, s, m)
                 score *= 0.9 + 0.2 * draw(si, sf)
             if score < best:
                 best, best_start, best_end, best_r = score, s, e, r
@@ -172,7 +184,9 @@ def find_place(fi: Ints, ff: Floats, si: Ints, sf: Floats, t: int, blink: float,
                 )
                 score += ff[fi[at.W_RISK] + w] * (stop - start) + rest_cost(fi, ff, t, left - amount, stop)
                 for i in range(count):
-                    score += added_cost(fi, ff, si, sf, si[si[at.CREW] + i], d, start, stop, site, family)
+                    r = si[si[at.CREW] + i]
+                    score += added_cost(fi, ff, si, sf, r, d, start, stop, site, family)
+                    score += added_handover(fi, ff, si, sf, r, d, start, m)
                 if (
                     ff[fi[at.T_PRICE] + t] > 0
                     and si[si[at.KEPT] + t] == 0

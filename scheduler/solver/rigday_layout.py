@@ -35,7 +35,7 @@ FARM_COUNTS = ("tasks", "resources", "days", "needs", "buckets", "sites", "famil
 FARM_INTS = (
     "t_size", "t_chunk", "t_release", "t_start_most", "t_end_most", "t_later", "t_minutes", "t_site",
     "end_ptr", "end_time", "start_ptr", "start_time",
-    "m_ptr", "m_minutes", "m_fixed", "m_site", "m_family", "w_ptr", "w_day", "w_start", "w_end",
+    "m_ptr", "m_minutes", "m_fixed", "m_site", "m_family", "m_lead", "m_led", "w_ptr", "w_day", "w_start", "w_end",
     "n_ptr", "n_amount", "o_ptr", "option", "u_ptr", "u_stock",
     "before_ptr", "before", "after_ptr", "after", "l_least", "l_most", "l_kind", "l_loose",
     "r_cumulative", "r_capacity", "r_matrix", "r_change", "r_depot", "r_home", "r_all_pairs", "r_initial",
@@ -46,24 +46,24 @@ FARM_INTS = (
 (
     T_SIZE, T_CHUNK, T_RELEASE, T_START_MOST, T_END_MOST, T_LATER, T_MINUTES, T_SITE,
     END_PTR, END_TIME, START_PTR, START_TIME,
-    M_PTR, M_MINUTES, M_FIXED, M_SITE, M_FAMILY, W_PTR, W_DAY, W_START, W_END,
+    M_PTR, M_MINUTES, M_FIXED, M_SITE, M_FAMILY, M_LEAD, M_LED, W_PTR, W_DAY, W_START, W_END,
     N_PTR, N_AMOUNT, O_PTR, OPTION, U_PTR, U_STOCK,
     BEFORE_PTR, BEFORE, AFTER_PTR, AFTER, L_LEAST, L_MOST, L_KIND, L_LOOSE,
     R_CUMULATIVE, R_CAPACITY, R_MATRIX, R_CHANGE, R_DEPOT, R_HOME, R_ALL_PAIRS, R_INITIAL,
     R_HOURS, R_WEEK, OPEN_PTR, OPEN_START, OPEN_END, MATRIX, CHANGE, INITIAL,
     CELL_PTR, CELL_TIME, BUCKET_START, BUCKET_END, P_PTR, P_DAY, P_RES,
     NEAR, SITE_PTR, SITE_TASK,
-) = range(9, 70)
+) = range(9, 72)
 
 FARM_FLOATS = (
     "t_drop", "t_own", "t_pot", "t_price", "end_cost", "end_slopes", "start_cost", "start_slopes",
-    "m_cost", "w_risk", "u_take", "r_move_cost", "r_pay", "cell_have",
+    "m_cost", "w_risk", "u_take", "r_move_cost", "r_handover", "r_pay", "cell_have",
 )
 (
     T_DROP, T_OWN, T_POT, T_PRICE, END_COST, END_SLOPES, START_COST, START_SLOPES,
-    M_COST, W_RISK, U_TAKE, R_MOVE_COST, R_PAY, CELL_HAVE,
-) = range(70, 84)
-FARM_HEAD = 84
+    M_COST, W_RISK, U_TAKE, R_MOVE_COST, R_HANDOVER, R_PAY, CELL_HAVE,
+) = range(72, 87)
+FARM_HEAD = 87
 
 STATE_COUNTS = ("n_free", "n_log", "logging", "most", "rng")
 (N_FREE, N_LOG, LOGGING, MOST, RNG) = range(5)
@@ -84,4 +84,4 @@ STATE_HEAD = 38
 WHOLE, WHOLE_NOW, FLOATS_HEAD = 2, 3, 4
 # fmt: on
 
-assert len(FARM_INTS) == 69 - 8 and len(FARM_FLOATS) == 14 and len(STATE_INTS) == 31
+assert len(FARM_INTS) == 71 - 8 and len(FARM_FLOATS) == 15 and len(STATE_INTS) == 31

@@ -138,6 +138,12 @@ def _mode(where: str, mode: Mode, problem: Problem) -> None:
         _indices(where, need.any_of, len(problem.resources), "resource")
         for r in need.any_of:
             _place(f"{where} on {problem.resources[r].name}", mode, problem.resources[r].moves)
+    if not (-1 <= mode.lead < len(mode.needs) and -1 <= mode.led < len(mode.needs)):
+        raise ProblemError(
+            f"{where}: lead {mode.lead} or led {mode.led} is none of its {len(mode.needs)} needs."
+        )
+    if 0 <= mode.lead < mode.led:
+        raise ProblemError(f"{where}: what is led stands before what leads it in the needs.")
     _indices(f"{where}.consumes", tuple(mode.consumes), len(problem.stocks), "stock")
     for stock, amount in mode.consumes.items():
         if amount < 0:

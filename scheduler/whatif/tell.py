@@ -16,7 +16,7 @@ WIDTH = 100
 PARTS = {
     "late": "late work", "later": "left to later weeks", "undone": "never done", "dropped": "wished away", "wages": "wages",
     "overtime": "overtime", "road": "road", "running": "machines", "hire": "hire", "risk": "ground not fit",
-    "change": "changed plans",
+    "handover": "changes of driver", "change": "changed plans",
 }  # fmt: skip
 ABOUT = "about the same"
 SAME = 1.0

@@ -124,6 +124,51 @@ def test_week_limit_and_overtime_are_paid_as_agreed() -> None:
     assert find(long_day).value == pytest.approx(840)
 
 
+def test_a_change_of_driver_and_of_machine_has_its_price() -> None:
+    """Two jobs of 300 on one machine; who may drive is the same twice, or from 700 on only the other person.
+
+    Free to choose, one person does both and nothing is paid. Where the first goes home at 700, the machine changes hands once:
+    50. With a machine for each job and one person who drives both, the person changes machines once: 50 again.
+    """
+    curve = Curve(((0, 0),), 0.0, 0.01)
+
+    def both(machines: tuple[int, int], people: tuple[int, ...]) -> tuple[Task, ...]:
+        return tuple(
+            Task(
+                name,
+                (Mode(300, (Need((m,)), Need(people)), lead=1, led=0),),
+                end_curve=curve,
+                optional=True,
+                drop_cost=9000,
+            )
+            for name, m in zip("ab", machines, strict=True)
+        )
+
+    def value(tasks: tuple[Task, ...], first_goes_at: int) -> float:
+        machines = tuple(Resource(name, open=open_days(1), handover=50) for name in ("m", "n"))
+        people = tuple(
+            Resource(name, open=((360, end),), handover=50)
+            for name, end in (("p", first_goes_at), ("q", 1200))
+        )
+        found = find(Problem(tasks, (*machines, *people), DAY, days=days(1)))
+        assert len(found.plan.blocks) == 2
+        return found.value
+
+    late = 0.01 * (660 + 960)
+    assert value(both((0, 0), (2, 3)), 1200) == pytest.approx(late)
+    assert value(both((0, 0), (2,)), 1200) == pytest.approx(late)
+    assert value(both((0, 1), (2,)), 1200) == pytest.approx(late + 50)
+    split = replace_people(both((0, 0), (2, 3)))
+    assert value(split, 700) == pytest.approx(late + 50)
+
+
+def replace_people(tasks: tuple[Task, ...]) -> tuple[Task, ...]:
+    """Return the tasks, the first for the first person alone."""
+    first, second = tasks
+    mode = first.modes[0]
+    return replace(first, modes=(replace(mode, needs=(mode.needs[0], Need((2,)))),)), second
+
+
 def test_fortnight_leaves_to_the_week_after_what_can_wait() -> None:
     """One free day. The job that is worth less now cannot be done later, the dearer one can: take the lesser.
 
