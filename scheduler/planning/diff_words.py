@@ -47,7 +47,11 @@ def change_text(
     if a.support != b.support and not swapped:
         parts.append(f"tender by {names.person(b.support)} instead of {names.person(a.support)}")
     if ChangeKind.RESIZED in kinds:
-        parts.append(f"{names.area(b.area_ha)} instead of {names.area(a.area_ha)}")
+        now, then = names.area(b.area_ha), names.area(a.area_ha)
+        if now != then:
+            parts.append(f"{now} instead of {then}")
+        elif not parts:
+            parts.append(f"{names.area(b.area_ha, 1)} instead of {names.area(a.area_ha, 1)}")
     return f"{head}: {', '.join(parts)}."
 
 

@@ -84,9 +84,9 @@ class Names:
         """Names of the machines of a rig, or ``on foot``."""
         return " + ".join(self.machine(name) for name in names) or "on foot"
 
-    def area(self, area_ha: float) -> str:
-        """An area in the farm's units."""
-        digits = 0 if area_ha >= 4 else 1
+    def area(self, area_ha: float, digits: int | None = None) -> str:
+        """An area in the farm's units, small ones with a decimal."""
+        digits = (0 if area_ha >= 4 else 1) if digits is None else digits
         return show(area_ha, "area_ha", self.farm.units if self.farm else "metric", digits)
 
     def product(self, name: str) -> str:

@@ -75,6 +75,14 @@ def test_hands_rigs_and_areas_change():
     assert row.people == ("ann", "cy")
 
 
+def test_areas_that_read_alike_are_no_change_in_words_beside_others():
+    old = plan(block("f1/plant/1", 0, "08:00", area_ha=20.0))
+    (row,) = compare(old, plan(block("f1/plant/1", 0, "13:00", area_ha=20.3)), [AWAY]).rows
+    assert row.kinds == (ChangeKind.MOVED, ChangeKind.RESIZED) and "instead of" not in row.text
+    (row,) = compare(old, plan(block("f1/plant/1", 0, "08:00", area_ha=20.3)), [AWAY]).rows
+    assert row.text == "plant in f1: 20.3 ha instead of 20.0 ha."
+
+
 def test_two_who_change_places_are_said_to_once():
     old = plan(block("f1/band/1", 0, "08:00", "ann", support="cy"))
     (row,) = compare(old, plan(block("f1/band/1", 0, "08:00", "cy", support="ann")), []).rows
