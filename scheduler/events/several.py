@@ -24,7 +24,7 @@ MARK = "\u00a6"
 BETWEEN = (MARK, "and", "&", "then", "plus", "also")
 COMMA = re.compile(r"[,;](?!\d)|(?<!\d),|[.!](?=\s|$)")
 LISTED = (p.FIELD, p.MACHINE, p.OPERATOR)
-PARTS_MOST = 8
+PARTS_MOST, WAYS_MOST = 16, 40
 PAST = (
     EventKind.RAIN_MEASURED, EventKind.PASS_STARTED, EventKind.PASS_PAUSED, EventKind.PASS_PROGRESSED, EventKind.PASS_FINISHED,
     EventKind.STAGE_SCOUTED, EventKind.GROUND_CHECKED, EventKind.SUPPLY_DELIVERED,
@@ -86,18 +86,16 @@ def _parts(text: str, farm: Farm) -> list[Part]:
 
 def _ways(parts: Sequence[Part], read: Read) -> list[Said]:
     """Return the ways to read a sentence: each part alone or with its neighbours, and every part a report."""
-    if not parts:
-        return [()]
-    found: list[Said] = []
-    for count in range(1, len(parts) + 1):
-        runs = []
-        for texts in _readings(parts[:count]):
-            reports = [(text, one) for text in texts if (one := read(text)) is not None]
-            if len(reports) == len(texts):
-                runs.append(tuple(reports))
-        if runs:
-            found += [(*run, *rest) for rest in _ways(parts[count:], read) for run in runs]
-    return found
+    known: dict[int, list[Said]] = {len(parts): [()]}
+    for begin in range(len(parts) - 1, -1, -1):
+        found: list[Said] = []
+        for end in range(begin + 1, len(parts) + 1):
+            for texts in _readings(parts[begin:end]) if known[end] else []:
+                run = tuple((text, one) for text in texts if (one := read(text)) is not None)
+                if len(run) == len(texts):
+                    found += [(*run, *rest) for rest in known[end]]
+        known[begin] = found[:WAYS_MOST]
+    return known[0]
 
 
 def _one_way(ways: Sequence[Said], farm: Farm) -> Said:

@@ -101,8 +101,7 @@ def make_plan(
     if previous is not None and use_engine and previous.fingerprint == mark and previous.method != "rule":
         return previous
     cost = situation.farm.plan.change_cost
-    same_forecast = previous is not None and previous.forecast_issued_at == outlook.forecast_issued_at
-    steady = same_forecast and cost > 0
+    steady = cost > 0 and previous is not None and previous.forecast_issued_at == outlook.forecast_issued_at
     compiled, answer = _answer(compiled, limits, progress, use_engine, cost, steady)
     plan = _document(compiled, answer, situation, outlook, previous, mark, limits, reasons)
     faults = check_plan(plan, situation, outlook)
@@ -173,12 +172,11 @@ def _searched(
 ) -> _Answer | None:
     """Search freely, then calmly; of what comes out and the earlier plan, return the best with unrest paid for.
 
-    With `steady` a plan that moves what the news does not touch is taken only if it saves `STEADY_SHARE` of the whole.
+    With `steady` what moves what the news does not touch has to save `STEADY_SHARE`; where changes cost nothing all is free.
     """
     problem = compiled.problem
     if not problem.tasks:
         return _Answer(CorePlan(), 0.0, 0.0, 0.0, Status.OPTIMAL, "engine")
-    # Where changes cost nothing there is no reason to keep still: all the time goes to the free search.
     calm = calm_problem(compiled) if cost > 0 else None
     free_limits = limits if calm is None else replace(limits, seconds=limits.seconds * FREE_SHARE)
     result: Result = solve(problem, free_limits, progress, compiled.start, rule)

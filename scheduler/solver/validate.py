@@ -67,6 +67,8 @@ def _spans(where: str, spans: Sequence[Interval]) -> None:
 def _resource(where: str, res: Resource, has_days: bool) -> None:
     if res.capacity < 0:
         raise ProblemError(f"{where}: capacity {res.capacity} is below 0; allowed: 0 or more.")
+    if res.handover < 0:
+        raise ProblemError(f"{where}: a change of partner costs {res.handover}; allowed: 0 or more.")
     if not res.cumulative and res.capacity > 1:
         raise ProblemError(f"{where}: capacity {res.capacity} of a unary resource; allowed: 0 or 1.")
     _spans(f"{where}.open", res.open or ())

@@ -105,6 +105,15 @@ def test_one_task_that_fits_nowhere_and_zero_capacity_are_proved_at_once() -> No
         ({"lags": (Lag(0, 1, LagKind.END_START, 5, 3),)}, "at most 3 is less than at least 5"),
         ({"resources": (Resource("m", moves=Moves(np.array([[0, -1], [1, 0]]))),)}, "is below 0"),
         ({"pins": (Pin(0, 0, 9, 5, 1),)}, "ends at 5 before it starts at 9"),
+        (
+            {"tasks": (Task("a", (Mode(5, (Need((0,)),), lead=1, led=0),)),)},
+            "lead 1 or led 0 is none of its 1 needs",
+        ),
+        (
+            {"tasks": (Task("a", (Mode(5, (Need((0,)), Need((0,))), lead=0, led=1),)),)},
+            "stands before what leads it",
+        ),
+        ({"resources": (Resource("m", handover=-1),)}, "a change of partner costs -1"),
     ],
 )
 def test_nonsense_is_refused_in_one_sentence(change: dict, words: str) -> None:  # type: ignore[type-arg]
