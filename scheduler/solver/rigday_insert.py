@@ -19,6 +19,7 @@ from scheduler.solver.rigday_cost import (
     end_cost,
     matches_known,
     minutes_for,
+    partner_at,
     start_cost,
 )
 from scheduler.solver.rigday_free import added_cost, added_handover, free_stretch, time_bounds
@@ -29,6 +30,29 @@ from scheduler.solver.rigday_stock import next_delivery, rest_cost, stock_limit
 
 MOST_GAPS = 6
 MOST_PEOPLE = 7
+
+
+@njit(**CASE)
+def known_leader(
+    fi: Ints, ff: Floats, si: Ints, d: int, start: int, led: int, a: int, b: int, otherwise: int
+) -> int:
+    """Return where among the options a to b the one stands that leads `led` right before or after `start`; else `otherwise`.
+
+    Where there are more people than are looked at, who has the machine anyway is looked at first.
+    """
+    if ff[fi[at.R_HANDOVER] + led] == 0.0:
+        return otherwise
+    n = si[si[at.ROW_COUNT] + led * fi[at.DAYS] + d]
+    row = si[at.ROWS] + (led * fi[at.DAYS] + d) * at.DAY_LENGTH
+    i = 0
+    while i < n and si[si[at.B_START] + si[row + i]] < start:
+        i += 1
+    for k in range(max(0, i - 1), min(n, i + 1)):
+        leader = partner_at(fi, si, led, d, k)
+        for q in range(a, b):
+            if fi[fi[at.OPTION] + q] == leader:
+                return q - a
+    return otherwise
 
 
 @njit(**CASE)
@@ -57,6 +81,8 @@ def choose_crew(
         later = FAR
         look = min(b - a, MOST_PEOPLE)
         first = below(si, sf, b - a) if b - a > look else 0
+        if b - a > look and i == fi[fi[at.M_LEAD] + m]:
+            first = known_leader(fi, ff, si, d, start, si[si[at.CREW] + fi[fi[at.M_LED] + m]], a, b, first)
         for q in range(look):
             r = fi[fi[at.OPTION] + a + (first + q) % (b - a)]
             taken = False
