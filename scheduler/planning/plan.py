@@ -139,7 +139,7 @@ class Value(PlanRecord):
     dispatch_total : float
         Value of the dispatch rule on the same morning.
     parts : dict
-        late, undone, later, wages, overtime, road, running, risk, change.
+        late, undone, later, wages, overtime, road, running, risk, handover, change.
     """
 
     total: float
