@@ -17,7 +17,16 @@ from scheduler.farm.machine import Machine
 from scheduler.farm.operator import Operator
 from scheduler.farm.product import Product
 from scheduler.farm.programme import PassSpec, Programme, TissueRule
-from scheduler.farm.quantities import Clock, Minutes, MoneyPerH, MoneyPerKm, Record, fault, is_written
+from scheduler.farm.quantities import (
+    Clock,
+    Minutes,
+    MoneyOrNumber,
+    MoneyPerH,
+    MoneyPerKm,
+    Record,
+    fault,
+    is_written,
+)  # fmt: skip
 from scheduler.farm.record_settings import RecordSettings
 from scheduler.farm.road_table import Road
 from scheduler.farm.service_settings import OutletSettings, ServiceSettings, StoreSettings
@@ -96,8 +105,8 @@ class PlanSettings(Record):
     road_factor: float = Key(default=1.3, ge=1.0, le=5.0)
     pickup_speed_km_h: float = Key(default=55.0, gt=0, le=120)
     road_cost_per_km: MoneyPerKm = Key(default=1.5, alias="road_cost")
-    change_cost: float = Key(default=60.0, ge=0)
-    handover_cost: float = Key(default=40.0, ge=0)
+    change_cost: MoneyOrNumber = Key(default=60.0, ge=0)
+    handover_cost: MoneyOrNumber = Key(default=40.0, ge=0)
     lost_hour_cost_per_h: MoneyPerH = Key(default=80.0, alias="lost_hour_cost")
     service_minutes: Minutes = Key(default=20.0, alias="daily_service")
     region: str = "illinois"

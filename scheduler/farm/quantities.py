@@ -85,6 +85,16 @@ def within(
     return number
 
 
+def _sum(value: Any) -> float:
+    """Read a sum of money, with its sign or as a bare number (farm files had these bare from the beginning)."""
+    if isinstance(value, int | float) and not isinstance(value, bool):
+        return float(value)
+    try:
+        return parse(value, "money")
+    except UnitFault as error:
+        raise fault(error.problem, error.allowed) from error
+
+
 AreaHa = Annotated[float, quantity("area_ha", above=0.0, most=20_000.0)]
 WidthM = Annotated[float, quantity("length_m", above=0.0, most=60.0)]
 LengthM = Annotated[float, quantity("length_m", least=0.0, most=5_000.0)]
@@ -105,6 +115,7 @@ MoneyPerHa = Annotated[float, quantity("money_per_ha", least=0.0, most=100_000.0
 MoneyPerH = Annotated[float, quantity("money_per_h", least=0.0, most=10_000.0)]
 MoneyPerKm = Annotated[float, quantity("money_per_km", least=0.0, most=1_000.0)]
 Money = Annotated[float, quantity("money", least=0.0)]
+MoneyOrNumber = Annotated[float, BeforeValidator(_sum)]
 TemperatureC = Annotated[float, quantity("temperature_c", least=-40.0, most=60.0)]
 
 
