@@ -79,7 +79,7 @@ def report(
     if as_json:
         rows = [
             {
-                "id": one.record.id, "kind": one.record.kind, "known_before": one.known, "text": one.text,
+                "id": one.record.id, "kind": one.record.kind, "known_before": one.known, "text": one.label,
                 "notes": one.notes, "body": one.record.body,
             }
             for one in noted
@@ -89,7 +89,7 @@ def report(
     for one in noted:
         for note in one.notes:
             click.echo(f"  note: {note}")
-        click.echo(("Known already: " if one.known else "Noted: ") + one.text)
+        click.echo(("Known already: " if one.known else "Noted: ") + one.label)
         click.echo(f"  (event {one.record.id}; wrong? fitground report {farm} correct {one.record.id} ...)")
 
 

@@ -16,6 +16,7 @@ from scheduler.farm.operator import Operator
 T = TypeVar("T")
 Likeness = tuple[object, ...]
 GOES_WITH = ("pulled_by", "tender")
+NAME_MOST = 40
 NAMED_ONLY = frozenset({"id", "name", "email", "language"})
 
 
@@ -35,7 +36,7 @@ def people_alike(farm: Farm, apart: Iterable[str] = ()) -> list[tuple[Operator, 
     """Return the people by likeness, in the farm's order; `apart` as in `machines_alike`, machines among them."""
     alone = frozenset(apart)
     machines = _machines(farm, alone)
-    driven = {name: one.driven_by for one in farm.machines for name in one.driven_by}
+    driven = {name for one in farm.machines for name in one.driven_by}
     out = []
     for person in farm.operators:
         own = person.model_dump(exclude=set(NAMED_ONLY) | {"skills", "licences"})
@@ -68,5 +69,12 @@ def _grouped(rows: Sequence[tuple[Likeness, T]]) -> list[tuple[T, ...]]:
 
 
 def either(labels: Sequence[str]) -> str:
-    """Return in words that it is one of these, whichever."""
-    return " or ".join(labels) if len(labels) <= 2 else f"{labels[0]}, one of {len(labels)} alike"
+    """Return in words that it is one of these, whichever; short, so that what is said of it still fits a line."""
+    both = " or ".join(labels)
+    if len(labels) == 1:
+        return both[:NAME_MOST]
+    return (
+        both
+        if len(labels) == 2 and len(both) <= NAME_MOST
+        else f"{labels[0][:NAME_MOST]}, one of {len(labels)} alike"
+    )

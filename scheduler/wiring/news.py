@@ -30,24 +30,16 @@ def read_state(workspace: Workspace) -> State:
     return fold(State(), workspace.log.read())
 
 
-@dataclass(frozen=True)
-class Noted:
-    """A piece of news as it was understood: in one sentence, the event, whether it was known, and what to look at."""
-
-    text: str
-    record: EventRecord
-    known: bool
-    notes: tuple[str, ...]
-
-
 def take_report(
     workspace: Workspace,
     words: Sequence[str],
     options: Mapping[str, str | None],
     now: datetime,
     source: str = "",
-) -> list[Noted]:
+) -> list[Told]:
     """Take plain news, mostly one piece; of several in one sentence all are stored, or none.
+
+    The label of each is what was understood, in one sentence.
 
     Parameters
     ----------
@@ -69,9 +61,7 @@ def take_report(
         told, refused = take_all(workspace, reports, now, lambda faulty: not faulty)
         if refused:
             raise ReportRefused(f"of {len(reports)} pieces of news none was noted: {refused[0][1]}")
-    return [
-        Noted(describe(decode(one.record), situation.farm), one.record, one.known, one.notes) for one in told
-    ]
+    return [replace(one, label=describe(decode(one.record), situation.farm)) for one in told]
 
 
 def take(workspace: Workspace, report: Report, now: datetime) -> Decision:
@@ -107,7 +97,7 @@ def _judge(workspace: Workspace, report: Report, now: datetime) -> Decision:
 
 @dataclass(frozen=True)
 class Told:
-    """One report of several, judged."""
+    """One report, judged: what it is called, the event, whether it was known, and what to look at."""
 
     label: str
     record: EventRecord
