@@ -16,7 +16,7 @@ from zoneinfo import ZoneInfo
 
 import numpy as np
 
-from adapters.weather.daily_csv import read_daily_csv
+from adapters.weather.daily_csv import read_gauge_csv
 from shared.clock import local_midnight
 from shared.errors import WeatherUnavailable
 from shared.ports import WeatherSource
@@ -98,13 +98,17 @@ class Chain:
         """Return the hours with the rain of the farm's own gauge on the days on which its file speaks."""
         if self._gauge is None or not self._gauge.exists():
             return weather
-        days = read_daily_csv(self._gauge)
+        try:
+            days = read_gauge_csv(self._gauge)
+        except WeatherUnavailable as error:
+            note = f"the farm's own gauge was left out: {error}"
+            return replace(weather, notes=(*weather.notes, note))
         rain, counted = weather.rain_mm.copy(), 0
-        for k, day in enumerate(days.dates()):
+        for ordinal, told in zip(days.ordinals, days.columns["rain_mm"], strict=True):
+            day = date.fromordinal(int(ordinal))
             a = weather.hour_index(local_midnight(day, self._zone))
             b = weather.hour_index(local_midnight(day + timedelta(days=1), self._zone))
-            told = float(days.rain_mm[0, k])
-            if a < 0 or b > weather.hours or not np.isfinite(told):
+            if a < 0 or b > weather.hours or np.isnan(told):
                 continue
             there = rain[:, a:b].sum(axis=1, keepdims=True)
             # Where the others saw rain its hours stand; where they saw none, the early morning takes it.

@@ -1,55 +1,56 @@
 """Daily weather from a plain CSV file, as a person exports it from a station or an archive.
 
 In: a file with the columns ``date,rain_mm,tmax_c,tmin_c`` and optionally
-``solar_mj_m2,rh_max_pct,rh_min_pct,wind_m_s`` (wind at 2 m); dates as YYYY-MM-DD, one row a day, no day
-left out; an empty cell means missing, and so do the marks of `station_marks`. Out: `DailyWeather`. Anything that cannot be right is refused in one
-sentence that names file, row, column, value and what is allowed.
+``solar_mj_m2,rh_max_pct,rh_min_pct,wind_m_s`` (wind at 2 m); dates as YYYY-MM-DD, one row a day; an empty cell means missing,
+and so do the marks of `station_marks` and days without a row (`daily_gaps`). Commas, semicolons or tabs between the cells; with
+the latter two a comma may stand in a number. Out: `DailyWeather`, or the bare table. Anything that cannot be right is refused in
+one sentence that names file, row, column, value and what is allowed.
 """
 
 from __future__ import annotations
 
 import csv
-from collections.abc import Sequence
-from datetime import date, timedelta
+from collections.abc import Container, Sequence
+from datetime import date, datetime, time
 from pathlib import Path
-from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
 
+from adapters.weather.daily_gaps import OPTIONAL, DailyTable, stretches
 from adapters.weather.station_marks import Marks
 from shared.errors import Fault, WeatherUnavailable
 from shared.weather_records import DailyWeather
 
 REQUIRED = ("rain_mm", "tmax_c", "tmin_c")
-OPTIONAL = ("solar_mj_m2", "rh_max_pct", "rh_min_pct", "wind_m_s")
 # Beyond these a value is a slip of the pen or a missing-value code, not weather.
 ALLOWED = {
     "rain_mm": (0.0, 500.0, "mm"), "tmax_c": (-60.0, 60.0, "degC"), "tmin_c": (-60.0, 60.0, "degC"),
     "solar_mj_m2": (0.0, 45.0, "MJ/m2"), "rh_max_pct": (0.0, 100.0, "%"), "rh_min_pct": (0.0, 100.0, "%"),
     "wind_m_s": (0.0, 60.0, "m/s"),
 }  # fmt: skip
-LONGEST_TEMPERATURE_GAP_D = 5
+YEARS = (1800, 2199)
 CROSSED_SHARE = 0.01
 """Of the days, at most, a night may be warmer than its day by a slip of the station; more is a wrong column (assumption)."""
 
 Floats = NDArray[np.float64]
 
 
-def read_daily_csv(path: Path | str) -> DailyWeather:
+def read_daily_stretches(path: Path | str) -> list[DailyWeather]:
     """Read a file of daily weather.
 
     Parameters
     ----------
     path : Path or str
-        The file, UTF-8, comma separated, with a header.
+        The file, UTF-8, with a header.
 
     Returns
     -------
-    DailyWeather
-        One member. Missing temperatures over at most five days are interpolated, missing rain is taken as the
-        mean of that month in the file (never as dry); `notes` say on how many days. Optional columns keep
-        NaN.
+    list of DailyWeather
+        A stretch for each part between gaps of more than 31 days, in order; one member each. Shorter gaps are filled:
+        temperatures straight across up to five days, beyond that from the same days of other years; missing rain is taken
+        as the mean of that month in the file (never as dry). `notes` of the first say on how many days. Optional
+        columns keep NaN.
 
     Raises
     ------
@@ -57,49 +58,74 @@ def read_daily_csv(path: Path | str) -> DailyWeather:
         In one sentence, when the file cannot be read or something in it cannot be right.
     """
     path = Path(path)
+    return stretches(parse_daily_csv(_text(path), path.name))
+
+
+def read_gauge_csv(path: Path | str) -> DailyTable:
+    """Read the days of a rain gauge: only ``date`` and ``rain_mm`` are needed, and nothing is filled."""
+    path = Path(path)
+    return parse_daily_csv(_text(path), path.name, ("rain_mm",))
+
+
+def _text(path: Path) -> str:
     try:
-        text = path.read_text(encoding="utf-8-sig")
+        return path.read_text(encoding="utf-8-sig")
     except (OSError, UnicodeDecodeError) as problem:
         coded = isinstance(problem, UnicodeDecodeError)
         reason = "is not a text file in UTF-8" if coded else "cannot be read"
         raise WeatherUnavailable(f"{path.name}: the file {reason}.") from problem
-    return parse_daily_csv(text, path.name)
 
 
-def parse_daily_csv(text: str, name: str) -> DailyWeather:
-    """Read daily weather from the text of a file called `name`; see `read_daily_csv`."""
-    reader = csv.reader(text.splitlines())
+def parse_daily_csv(text: str, name: str, required: Sequence[str] = REQUIRED) -> DailyTable:
+    """Read the table out of the text of a file called `name`, the days in order; see `read_daily_stretches`."""
+    lines = text.splitlines()
+    mark = next((mark for mark in ";\t" if lines and mark in lines[0]), ",")
+    reader = csv.reader(lines, delimiter=mark)
     header = [_heading(cell) for cell in next(reader, [])]
-    for column in ("date", *REQUIRED):
-        if column not in header:
-            raise _refusal(name, "header", ",".join(header), f"lacks the column {column}", _header_allowed())
-    if len(set(header)) != len(header):
-        raise _refusal(name, "header", ",".join(header), "names a column twice", "each column once")
-    unknown = [column for column in header if column not in ("date", *REQUIRED, *OPTIONAL)]
+    _check_header(name, header, required)
     numbered = [
         (number, row) for number, row in enumerate(reader, start=2) if any(cell.strip() for cell in row)
     ]
     if not numbered:
         raise _refusal(name, "rows", "", "are missing", "one row a day below the header")
-    days: list[date] = []
+    days: dict[date, int] = {}
     columns: dict[str, list[float]] = {column: [] for column in header if column in ALLOWED}
     marks = Marks()
     for number, row in numbered:
-        if len(row) != len(header):
+        if len(row) < len(header) or any(cell.strip() for cell in row[len(header) :]):
             problem = "has another number of cells than the header"
-            raise _refusal(name, f"row {number}", ",".join(row), problem, f"{len(header)} cells")
-        cells = {column: cell.strip() for column, cell in zip(header, row, strict=True)}
-        days.append(_day(name, number, cells["date"], days))
+            raise _refusal(name, f"row {number}", mark.join(row), problem, f"{len(header)} cells")
+        cells = {column: cell.strip() for column, cell in zip(header, row, strict=False)}
+        days[_day(name, number, cells["date"], days)] = number
         for column, values in columns.items():
-            values.append(_number(name, number, column, marks.plain(column, cells[column])))
+            cell = cells[column] if mark == "," else cells[column].replace(",", ".")
+            values.append(_number(name, number, column, marks.plain(column, cell)))
     read = {column: np.array(values) for column, values in columns.items()}
+    unknown = [column for column in header if column not in ("date", *REQUIRED, *OPTIONAL)]
     notes = [f"{name}: column {column} is not known and was not read" for column in unknown]
-    notes += [*marks.notes(name), *_warm_nights(name, [number for number, _ in numbered], read)]
-    return _assemble(name, days[0], read, notes)
+    notes += [*marks.notes(name), *_warm_nights(name, list(days.values()), read)]
+    ordinals = np.array([day.toordinal() for day in days])
+    order = np.argsort(ordinals)
+    if (np.diff(ordinals) < 0).any():
+        notes.append(f"{name}: the rows do not stand in the order of their dates; they were sorted")
+    ordered = {column: values[order] for column, values in read.items()}
+    return DailyTable(name, ordinals[order], ordered, tuple(notes))
+
+
+def _check_header(name: str, header: list[str], required: Sequence[str]) -> None:
+    for column in ("date", *required):
+        if column not in header:
+            raise _refusal(
+                name, "header", ",".join(header), f"lacks the column {column}", _header_allowed(required)
+            )
+    if len(set(header)) != len(header):
+        raise _refusal(name, "header", ",".join(header), "names a column twice", "each column once")
 
 
 def _warm_nights(name: str, rows: Sequence[int], columns: dict[str, Floats]) -> list[str]:
     """Take days as missing whose night is warmer than their day, and say so; refuse a file with many."""
+    if not {"tmax_c", "tmin_c"} <= columns.keys():
+        return []
     tmax, tmin = columns["tmax_c"], columns["tmin_c"]
     places = np.flatnonzero(tmin > tmax)
     if not len(places):
@@ -121,35 +147,19 @@ def _heading(cell: str) -> str:
     return "_".join(cell.strip().casefold().split())
 
 
-def _assemble(name: str, first: date, columns: dict[str, Floats], notes: list[str]) -> DailyWeather:
-    months = np.array([(first + timedelta(days=k)).month for k in range(len(columns["rain_mm"]))])
-    rain, filled = _fill_rain(name, columns["rain_mm"], months)
-    if filled:
-        notes.append(f"{name}: rain missing on {filled} days was taken as the mean of that month in the file")
-    temperatures = {}
-    for column in ("tmax_c", "tmin_c"):
-        temperatures[column], filled = _fill_temperature(name, column, columns[column])
-        if filled:
-            notes.append(f"{name}: {column} missing on {filled} days was interpolated")
-    tmin = np.minimum(temperatures["tmin_c"], temperatures["tmax_c"])
-    optional: dict[str, Any] = {column: columns[column][None, :] for column in OPTIONAL if column in columns}
-    return DailyWeather(
-        first, rain[None, :], temperatures["tmax_c"][None, :], tmin[None, :], **optional,
-        source=name, notes=tuple(notes),
-    )  # fmt: skip
-
-
-def _day(name: str, number: int, cell: str, before: Sequence[date]) -> date:
+def _day(name: str, number: int, cell: str, before: Container[date]) -> date:
+    key, allowed = f"row {number}, date", "YYYY-MM-DD"
     try:
-        day = date.fromisoformat(cell)
+        at = datetime.fromisoformat(cell)
     except ValueError:
-        raise _refusal(name, f"row {number}, date", cell, "is not a date", "YYYY-MM-DD") from None
-    if before and day != before[-1] + timedelta(days=1):
-        wanted = (before[-1] + timedelta(days=1)).isoformat()
-        problem = "is there twice" if day in before else "does not follow the day before"
-        raise _refusal(
-            name, f"row {number}, date", cell, problem, f"{wanted}, one row for every day in order"
-        )
+        raise _refusal(name, key, cell, "is not a date", allowed) from None
+    day = at.date()
+    if at.time() != time(0):
+        raise _refusal(name, key, cell, "tells an hour", "one row a day, YYYY-MM-DD")
+    if not YEARS[0] <= day.year <= YEARS[1]:
+        raise _refusal(name, key, cell, "cannot be right", f"years from {YEARS[0]} to {YEARS[1]}")
+    if day in before:
+        raise _refusal(name, key, cell, "is there twice", "one row for every day")
     return day
 
 
@@ -167,33 +177,9 @@ def _number(name: str, number: int, column: str, cell: str) -> float:
     return value
 
 
-def _fill_rain(name: str, rain: Floats, months: NDArray[np.int64]) -> tuple[Floats, int]:
-    missing = np.isnan(rain)
-    if missing.all():
-        raise _refusal(name, "rain_mm", "", "is empty on every day", "rain in mm")
-    filled = rain.copy()
-    for month in np.unique(months[missing]):
-        known = rain[(months == month) & ~missing]
-        filled[missing & (months == month)] = known.mean() if len(known) else np.nanmean(rain)
-    return filled, int(missing.sum())
-
-
-def _fill_temperature(name: str, column: str, values: Floats) -> tuple[Floats, int]:
-    missing = np.isnan(values)
-    run = 0
-    for place, gone in enumerate(missing):
-        run = run + 1 if gone else 0
-        if run > LONGEST_TEMPERATURE_GAP_D:
-            allowed = f"gaps of at most {LONGEST_TEMPERATURE_GAP_D} days"
-            raise _refusal(name, f"row {place + 2}, {column}", "", "is missing for too long", allowed)
-    if missing.all():
-        raise _refusal(name, column, "", "is empty on every day", "temperatures in degC")
-    index = np.arange(len(values))
-    return np.interp(index, index[~missing], values[~missing]), int(missing.sum())
-
-
-def _header_allowed() -> str:
-    return f"date,{','.join(REQUIRED)} and optionally {','.join(OPTIONAL)}"
+def _header_allowed(required: Sequence[str]) -> str:
+    more = [column for column in (*REQUIRED, *OPTIONAL) if column not in required]
+    return f"date,{','.join(required)} and optionally {','.join(more)}"
 
 
 def _refusal(name: str, key: str, value: str, problem: str, allowed: str) -> WeatherUnavailable:

@@ -21,8 +21,8 @@ from scheduler.cli.frame import (
 from scheduler.planning.wording import first_few
 from scheduler.stages import CornSetting, Scouted, StageOptions, stages_report
 from scheduler.windows.ledger import fit_table, ledger
+from scheduler.wiring.daily_weather import read_daily_weather, stretch_at
 from scheduler.wiring.mornings import look_ahead
-from scheduler.wiring.workspace import read_daily_weather
 from scheduler.workability.district import TYPICAL_GROUND, typical_ground
 from scheduler.workability.workdays import workdays as judge_days
 from scheduler.workability.workdays import workdays_report
@@ -178,14 +178,15 @@ def workdays(
 ) -> None:  # fmt: skip
     """Which days were suitable for fieldwork in a district, from daily weather.
 
-    Columns: date,rain_mm,tmax_c,tmin_c and, if known, solar_mj_m2,rh_max_pct,rh_min_pct,wind_m_s.
+    Columns: date,rain_mm,tmax_c,tmin_c and, if known, solar_mj_m2,rh_max_pct,rh_min_pct,wind_m_s. What is missing is
+    filled and said; after a hole of more than a month the ground starts anew.
     """
     days = read_daily_weather(file)
     ground = typical_ground(None if texture is None else Texture(texture), tiled, residue_pct)
     place = Place(latitude, 0.0, elevation_m)
     result = judge_days(days, place, None if ground == TYPICAL_GROUND else ground)
     report = workdays_report(result)
-    report["notes"] = list(dict.fromkeys([*days.notes, *report["notes"]]))
+    report["notes"] = list(dict.fromkeys([*days[0].notes, *report["notes"]]))
     if as_json:
         print_json(report)
         return
@@ -235,7 +236,7 @@ def stages(
     )  # fmt: skip
     seen = [_scouted(text) for text in scouted]
     options = StageOptions(corn=corn, scouted=seen)
-    report = stages_report(read_daily_weather(file), crop, day, options)
+    report = stages_report(stretch_at(read_daily_weather(file), day), crop, day, options)
     if as_json:
         print_json(report)
         return

@@ -14,9 +14,10 @@ from scheduler.events.kinds import GroundCalibrated
 from scheduler.events.situation import Check, Situation
 from scheduler.windows.ground import ground_of, learn_fields
 from scheduler.windows.rain import field_rain
+from scheduler.wiring.daily_weather import last_day, read_daily_weather, stretch_at
 from scheduler.wiring.mornings import known_weather
 from scheduler.wiring.news import read_state
-from scheduler.wiring.workspace import Workspace, read_daily_weather
+from scheduler.wiring.workspace import Workspace
 from scheduler.workability.calibrate import Calibration, WeekReport, aligned, calibrate
 from scheduler.workability.district import typical_ground
 from scheduler.workability.learning import Learned
@@ -58,7 +59,7 @@ def from_weeks(
         Too few weeks lie inside the weather.
     """
     farm = workspace.farm
-    days = read_daily_weather(weather) if weather is not None else workspace.weather.normals(farm.place)
+    days = read_daily_weather(weather) if weather is not None else [workspace.weather.normals(farm.place)]
     reports = [WeekReport(day, value) for day, value in read_week_reports(file, dates)]
     most = max(
         farm.fields, key=lambda field: sum(f.area_ha for f in farm.fields if f.texture == field.texture)
@@ -69,7 +70,7 @@ def from_weeks(
         found = calibrate(days, farm.place, aligned(days, farm.place, reports, ground=ground), ground=ground)
     except ValueError as error:
         raise FitgroundError(
-            f"{file.name}: {error}; the weather runs from {days.first_day} to {days.dates()[-1]}."
+            f"{file.name}: {error}; the weather runs from {days[0].first_day} to {last_day(days[-1])}."
         ) from error
     body = GroundCalibrated(
         limit_shift=round(found.after.rule.limit - found.before.rule.limit, 4),
@@ -108,7 +109,7 @@ def from_checks(
     # Calibrated anew from all that is known: what an earlier calibration counted is counted again, once.
     farm_wide = {key: value for key, value in situation.calibrated.items() if key == ""}
     bare = replace(situation, checks=tuple(told), calibrated=farm_wide)
-    observed = _observed(workspace, now, min(check.at for check in told), weather)
+    observed = _observed(workspace, now, sorted(check.at for check in told), weather)
     grounds = [ground_of(bare, field) for field in bare.farm.fields]
     found, _ = learn_fields(bare, grounds, observed, field_rain(bare, observed))
     by_field = {bare.farm.fields[k].id: learned for k, learned in found.items()}
@@ -133,11 +134,20 @@ def _check(one: PastCheck, workspace: Workspace) -> Check:
     return Check(one.field, datetime.combine(one.day, one.at, workspace.zone), one.verdict, one.pass_id)
 
 
-def _observed(workspace: Workspace, now: datetime, first: datetime, weather: Path | None) -> HourlyWeather:
+def _observed(
+    workspace: Workspace, now: datetime, moments: Sequence[datetime], weather: Path | None
+) -> HourlyWeather:
     """Return the observed hours around the records, from a file or from the farm's own weather."""
     if weather is not None:
-        days = read_daily_weather(weather)
-        wanted = first.astimezone(workspace.zone).date() - timedelta(days=LEAD_DAYS)
+        first, last = (moments[k].astimezone(workspace.zone).date() for k in (0, -1))
+        stretches = read_daily_weather(weather)
+        days = stretch_at(stretches, first)
+        if last >= stretch_at(stretches, last).first_day > days.first_day:
+            raise FitgroundError(
+                f"{weather.name}: there is no weather from {last_day(days) + timedelta(days=1)} on for more than a month, and "
+                f"records lie before and after it; allowed: weather without such a hole from {first} to {last}."
+            )
+        wanted = first - timedelta(days=LEAD_DAYS)
         hours = hours_from_days(_from(days, wanted), workspace.farm.place, workspace.farm.time_zone)
         return hours.between(hours.start_utc, now.astimezone(UTC))
     observed, _, _ = known_weather(workspace, now)

@@ -23,7 +23,6 @@ from scheduler.farm.farm import Farm
 from scheduler.windows.rule_check import rule_faults
 from shared.errors import FarmFileError, Fault, FitgroundError, WeatherUnavailable
 from shared.ports import EventLog, ForecastBook, ServiceBook, WeatherSource
-from shared.weather_records import DailyWeather
 
 DATABASE = "fitground.sqlite"
 STORE_VARIABLE = "FITGROUND_STORE_URL"
@@ -143,10 +142,3 @@ def _weather_faults(folder: Path, farm: Farm) -> list[Fault]:
         key, _, problem = said.partition(" ") if said.startswith("weather.") else ("weather", "", said)
         return [Fault("farm.toml", key, "", problem, "")]
     return []
-
-
-def read_daily_weather(path: Path) -> DailyWeather:
-    """Read a table of daily weather."""
-    from adapters.weather.daily_csv import read_daily_csv
-
-    return read_daily_csv(path)

@@ -83,7 +83,7 @@ FEWEST_WEEKS = 20
 
 
 def calibrate(
-    days: DailyWeather,
+    days: DailyWeather | Sequence[DailyWeather],
     place: Place,
     reports: Sequence[WeekReport],
     start: DistrictSettings = FITTED,
@@ -94,8 +94,8 @@ def calibrate(
 
     Parameters
     ----------
-    days : DailyWeather
-        Weather that covers the weeks, better with a year before them.
+    days : DailyWeather or sequence of DailyWeather
+        Weather, in one or more stretches, that covers the weeks, better with a year before them.
     place : Place
         As in `workdays`.
     reports : sequence of WeekReport
@@ -115,7 +115,7 @@ def calibrate(
     held = np.arange(len(inside)) % 4 == 3
 
     def predict(settings: DistrictSettings) -> Floats:
-        sums = np.concatenate([[0.0], np.cumsum(judged.chance(settings.rule))])
+        sums = judged.sums(settings.rule)
         ends = np.array([judged.end_index(r.week_ending, r.ends_before_d) for r in inside])
         return sums[ends] - sums[ends - 7]
 
@@ -136,7 +136,7 @@ def calibrate(
 
 
 def aligned(
-    days: DailyWeather,
+    days: DailyWeather | Sequence[DailyWeather],
     place: Place,
     reports: Sequence[WeekReport],
     start: DistrictSettings = FITTED,
@@ -148,7 +148,7 @@ def aligned(
     better (less error under the settings before any fit) is taken, with at most one change over the years.
     """
     judged = judge_district(days, place, ground, start)
-    sums = np.concatenate([[0.0], np.cumsum(judged.chance(start.rule))])
+    sums = judged.sums(start.rule)
     years = sorted({report.week_ending.year for report in reports})
     errors = np.zeros((len(years), 2))
     for report in reports:

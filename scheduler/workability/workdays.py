@@ -7,9 +7,11 @@ same name prints what comes out here.
 
 from __future__ import annotations
 
+import re
 from collections.abc import Sequence
 from dataclasses import asdict, dataclass, replace
-from datetime import date
+from datetime import date, timedelta
+from itertools import zip_longest
 from typing import Any
 
 import numpy as np
@@ -31,6 +33,12 @@ from shared.weather_records import DailyWeather, HourlyWeather, Place
 Floats = NDArray[np.float64]
 TYPICAL_PLANTING = (5, 8)
 FIRST_DAYS_UNSURE = 60
+BY_DAY = (
+    "shown_surface", "shown_subsoil", "shown_soil_c", "wetness", "rain_mm", "soil_c", "frozen_share", "snow_mm",
+)  # fmt: skip
+"""Quantities of `JudgedDays` that are not known without weather."""
+DAYS_COUNTED = re.compile(r"\d+(?= of \d+ days\b| days?\b)")
+"""Counts of days in a note."""
 
 
 @dataclass(frozen=True)
@@ -65,7 +73,7 @@ class Workdays:
 
 
 def workdays(
-    days: DailyWeather,
+    days: DailyWeather | Sequence[DailyWeather],
     place: Place,
     ground: Ground | None = None,
     settings: DistrictSettings | None = None,
@@ -74,8 +82,8 @@ def workdays(
 
     Parameters
     ----------
-    days : DailyWeather
-        Rain and temperatures complete; the rest may be missing.
+    days : DailyWeather or sequence of DailyWeather
+        Rain and temperatures complete; the rest may be missing. Of several stretches, in order, each starts anew.
     place : Place
         Latitude and elevation matter. The clock is the sun's: noon is when the sun stands highest.
     ground : Ground, optional
@@ -88,24 +96,23 @@ def workdays(
     Workdays
     """
     judged = judge_district(days, place, ground, settings or FITTED)
-    records = zip(
-        days.dates(),
-        judged.shown_surface,
-        judged.shown_subsoil,
-        judged.shown_soil_c,
-        judged.chance(),
-        strict=True,
-    )
+    chance = judged.chance()
     rows = tuple(
-        Workday(day, round(float(w), 4), round(float(z), 4), round(float(t), 2), round(float(p), 4))
-        for day, w, z, t, p in records
+        Workday(
+            judged.first_day + timedelta(days=int(k)),
+            round(float(judged.shown_surface[k]), 4),
+            round(float(judged.shown_subsoil[k]), 4),
+            round(float(judged.shown_soil_c[k]), 2),
+            round(float(chance[k]), 4),
+        )
+        for k in np.flatnonzero(judged.told)
     )
-    return Workdays(rows, _notes(days, judged, ground is None))
+    return Workdays(rows, _notes(judged, ground is None))
 
 
 @dataclass(frozen=True)
 class JudgedDays:
-    """Everything about the days that does not depend on the soft limit; arrays are (days,).
+    """Everything about the days that does not depend on the soft limit; arrays are (days,), NaN between stretches.
 
     Attributes
     ----------
@@ -139,19 +146,66 @@ class JudgedDays:
             self.frozen_share, self.snow_mm,
         )  # fmt: skip
 
+    @property
+    def told(self) -> NDArray[np.bool_]:
+        """Whether there is weather for each day."""
+        return ~np.isnan(self.rain_mm)
+
+    def sums(self, rule: DistrictRule | None = None) -> Floats:
+        """Return the chance summed up to each day (one more than days); days without weather add nothing."""
+        return np.concatenate([[0.0], np.cumsum(np.nan_to_num(self.chance(rule)))])
+
     def end_index(self, week_ending: date, ends_before_d: int = 0) -> int:
         """Number of days from the first up to and including the last day of the week."""
         return (week_ending - self.first_day).days + 1 - ends_before_d
 
     def holds(self, week_ending: date, ends_before_d: int = 0) -> bool:
-        """Whether all seven days of the week lie inside the record."""
-        return 7 <= self.end_index(week_ending, ends_before_d) <= len(self.rain_mm)
+        """Whether all seven days of the week lie inside the record, none of them without weather."""
+        end = self.end_index(week_ending, ends_before_d)
+        return 7 <= end <= len(self.rain_mm) and bool(self.told[end - 7 : end].all())
 
 
 def judge_district(
+    days: DailyWeather | Sequence[DailyWeather],
+    place: Place,
+    ground: Ground | None,
+    settings: DistrictSettings,
+) -> JudgedDays:
+    """Run the ground through the weather once, each stretch anew, for any soft limit to be laid on afterwards."""
+    record = [days] if isinstance(days, DailyWeather) else days
+    return _joined([_judge_stretch(one, place, ground, settings) for one in record])
+
+
+def _joined(parts: Sequence[JudgedDays]) -> JudgedDays:
+    """Return stretches as one record, NaN on the days between them."""
+    if len(parts) == 1:
+        return parts[0]
+    first = parts[0].first_day
+    starts = [(part.first_day - first).days for part in parts]
+    count = starts[-1] + len(parts[-1].rain_mm)
+    dates = [first + timedelta(days=k) for k in range(count)]
+    columns: dict[str, Any] = {"day_of_year": np.array([day.timetuple().tm_yday for day in dates])}
+    for name in BY_DAY:
+        columns[name] = np.full(count, np.nan)
+        for start, part in zip(starts, parts, strict=True):
+            values = getattr(part, name)
+            columns[name][start : start + len(values)] = values
+    return replace(parts[0], **columns, notes=_counted_together([part.notes for part in parts]))
+
+
+def _counted_together(notes: Sequence[Sequence[str]]) -> tuple[str, ...]:
+    """Return the notes of several stretches, those that count days of the same as one with the sum."""
+    sums: dict[str, list[int]] = {}
+    for note in (note for part in notes for note in part):
+        counts = [int(count) for count in DAYS_COUNTED.findall(note)]
+        blank = DAYS_COUNTED.sub("{}", note)
+        sums[blank] = [a + b for a, b in zip_longest(sums.get(blank, []), counts, fillvalue=0)]
+    return tuple(blank.format(*counts) for blank, counts in sums.items())
+
+
+def _judge_stretch(
     days: DailyWeather, place: Place, ground: Ground | None, settings: DistrictSettings
 ) -> JudgedDays:
-    """Run the ground through the weather once, for any soft limit to be laid on afterwards."""
     base = ground or TYPICAL_GROUND
     # Only the sun's height counts, so the days are run on the meridian of UTC.
     there = replace(place, longitude_deg=0.0)
@@ -208,11 +262,14 @@ def _by_day(values: NDArray[Any]) -> Floats:
     return values[0, 0].reshape(-1, 24).astype(float)
 
 
-def _notes(days: DailyWeather, judged: JudgedDays, typical: bool) -> tuple[str, ...]:
+def _notes(judged: JudgedDays, typical: bool) -> tuple[str, ...]:
     ground = "silty clay loam, tiled, hydrologic group C, 40 % residue, corn from 8 May"
-    unsure = (
-        f"the first {FIRST_DAYS_UNSURE} days depend" if days.days > FIRST_DAYS_UNSURE else "all days depend"
-    )
+    told = judged.told
+    unsure = f"the first {FIRST_DAYS_UNSURE} days depend"
+    if not told.all():
+        unsure = f"the first {FIRST_DAYS_UNSURE} days, there and after each hole, depend"
+    elif len(told) <= FIRST_DAYS_UNSURE:
+        unsure = "all days depend"
     by = judged.settings.name
     return (
         *judged.notes,

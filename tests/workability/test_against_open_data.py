@@ -7,6 +7,8 @@ Fitted on 1988-2004 only; every figure here is for 2005-2012. ``pytest -s`` prin
 from __future__ import annotations
 
 import itertools
+from dataclasses import replace
+from datetime import date
 
 import numpy as np
 import pytest
@@ -88,6 +90,26 @@ def test_the_odds_mean_what_they_say(judged):
     base = float(((told - reports.told[reports.seen].mean() / 7) ** 2).mean())
     print(f"squared error of the weekly share {brier:.4f}, of its climatological mean {base:.4f}")
     assert brier < 0.35 * base
+
+
+def test_a_record_without_its_winters_does_nearly_as_well(judged):
+    """A station that is read from March to October: each spring starts anew at field capacity, and hardly errs more."""
+    days, reports, _ = judged
+    seasons = [_season(days, year) for year in range(2005, 2013)]
+    district = judge_district(seasons, AMES, None, FITTED)
+    unseen = ~reports.seen & reports.spring
+    ends = [district.end_index(reports.endings[k]) for k in np.flatnonzero(unseen)]
+    up_to = district.sums()
+    found = score(np.array([up_to[end] - up_to[end - 7] for end in ends]), reports.told[unseen])
+    print(f"without winters: error {found.mae:.3f}, r {found.r:.3f}")
+    assert found.mae <= spring_score(judged, FITTED.name).mae + 0.03
+
+
+def _season(days, year):
+    """March to October of a year."""
+    a, b = ((date(year, *on) - days.first_day).days for on in ((3, 1), (11, 1)))
+    columns = {name: getattr(days, name)[:, a:b] for name in ("rain_mm", "tmax_c", "tmin_c", "solar_mj_m2")}
+    return replace(days, first_day=date(year, 3, 1), **columns)
 
 
 def test_season_totals_follow_the_reports(judged):

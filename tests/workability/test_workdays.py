@@ -128,3 +128,16 @@ def test_the_search_finds_the_foot_of_a_bowl_inside_its_bounds():
     table = np.array([[-5.0, 5.0, 1.0], [-5.0, 0.5, 1.0]])
     found = compass_search(lambda x: float(((x - 1.3) ** 2).sum()), np.zeros(2), table, 200)
     assert found == pytest.approx([1.3, 0.5], abs=2e-3)
+
+
+def test_a_stretch_after_a_hole_is_judged_as_if_it_stood_alone():
+    first, second = weather(100), replace(weather(120), first_day=date(2026, 1, 1))
+    both = workdays([first, second], PLACE)
+    alone = workdays(second, PLACE)
+    assert len(both.days) == 220 and both.days[100:] == alone.days
+    assert any("after each hole" in note for note in both.notes)
+    assert any(note.endswith("on 220 of 220 days") for note in both.notes)
+    judged = judge_district([first, second], PLACE, None, FITTED)
+    assert judged.holds(first.first_day + timedelta(days=99))
+    assert not judged.holds(second.first_day + timedelta(days=5))
+    assert judged.holds(second.first_day + timedelta(days=6))
