@@ -52,7 +52,8 @@ def describe(event: Event, farm: Farm) -> str:
     body, zone = event.body, ZoneInfo(farm.time_zone)
     match body:
         case kinds.RainMeasured():
-            return f"{show(body.rain_mm, 'rain_mm', farm.units, 2)} of rain on {_field(farm, body.field)}"
+            rain = show(body.rain_mm, "rain_mm", farm.units, 2) + " of" if body.rain_mm else "no"
+            return f"{rain} rain on {_field(farm, body.field)}"
         case kinds.ForecastReceived():
             return f"new forecast from {body.source}, issued {body.issued_at.astimezone(zone):%a %H:%M}"
         case kinds.PassStarted() | kinds.PassPaused():

@@ -7,28 +7,31 @@ that is known; what it all says is for `sentence` to decide.
 from __future__ import annotations
 
 import re
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
 
 from scheduler.events.joined import MOST_WORDS, plain
 from scheduler.events.report import clock_of, day_word
-from scheduler.events.spoken import spoken
+from scheduler.events.spoken import UNITS, lasting, spoken
 from scheduler.farm.farm import Farm
 from scheduler.farm.programme import PassSpec
 from shared.vocabulary import Crop, Fitness, Operation
 
 VERB, VERDICT, CROP, STAGE, AMOUNT, DAY, CLOCK, FROM, UNTIL = "verb", "verdict", "crop", "stage", "amount", "day", "clock", "from", "until"  # fmt: skip
 FIELD, MACHINE, OPERATOR, PRODUCT, DELIVERY = "field", "machine", "operator", "product", "delivery"
-PASS, WORKED, HALF, IDLE, NIGHT = "pass", "worked", "half", "idle", "night"
+PASS, WORKED, HALF, LEFT, IDLE, NIGHT = "pass", "worked", "half", "left", "idle", "night"
+HOUR, PART, LONG, REST = "hour", "part of a day", "how long", "rest"
 PHRASES: dict[str, tuple[str, str]] = {
     **dict.fromkeys(("rain", "rained", "raining", "rainfall"), (VERB, "rain")),
     **dict.fromkeys(
-        ("down", "broke", "broke down", "broken", "broken down", "breakdown", "out of order", "failed"), (VERB, "down")
+        ("down", "broke", "broke down", "broken", "broken down", "breakdown", "out of order", "failed", "in the shop", "being fixed"), (VERB, "down")
     ),
     **dict.fromkeys(
         ("back", "fixed", "repaired", "runs", "runs again", "running", "running again", "works again", "going again"), (VERB, "back")
     ),
-    **dict.fromkeys(("away", "sick", "ill", "off", "absent", "out", "gone", "not in", "not here"), (VERB, "away")),
+    **dict.fromkeys(("away", "sick", "ill", "off", "absent", "out", "gone", "not in", "not here", "not coming", "not working"), (VERB, "away")),
+    **dict.fromkeys(("leaves", "leaving", "goes home", "has to leave", "only until", "only till", "here until"), (VERB, "leaves")),
+    **dict.fromkeys(("no rain", "rain gauge dry", "gauge dry"), (VERB, "no rain")),
     **dict.fromkeys(("done", "did", "finished", "finish", "complete", "completed"), (VERB, "done")),
     **dict.fromkeys(("started", "start", "starting", "begun", "began"), (VERB, "started")),
     **dict.fromkeys(("paused", "pause", "stopped", "stop"), (VERB, "paused")),
@@ -46,20 +49,40 @@ PHRASES: dict[str, tuple[str, str]] = {
     **dict.fromkeys(("marginal",), (VERDICT, Fitness.MARGINAL.value)),
     **dict.fromkeys(("corn", "maize"), (CROP, Crop.CORN.value)),
     **dict.fromkeys(("soybean", "soybeans", "beans"), (CROP, Crop.SOYBEAN.value)),
-    **dict.fromkeys(("from", "since", "on", "at"), (FROM, "")),
-    **dict.fromkeys(("until", "till", "til"), (UNTIL, "")),
+    **dict.fromkeys(("on", "at", "by"), (FROM, "on")),
+    "from": (FROM, "from"),
+    "since": (FROM, "since"),
+    **dict.fromkeys(("until", "till", "til"), (UNTIL, "until")),
+    **dict.fromkeys(("to", "through", "thru"), (UNTIL, "through")),
+    **dict.fromkeys(("morning", "in the morning"), (PART, "morning")),
+    **dict.fromkeys(("afternoon", "in the afternoon"), (PART, "afternoon")),
+    **dict.fromkeys(("evening", "in the evening", "tonight"), (PART, "evening")),
+    **dict.fromkeys(("rest of the day", "rest of today", "for the day", "for today"), (REST, "day")),
+    **dict.fromkeys(("rest of the week", "this week", "all week"), (REST, "week")),
+    "next week": (REST, "next week"),
     **dict.fromkeys(("half", "half of it", "half of"), (HALF, "")),
+    **dict.fromkeys(("left", "to go", "remaining", "still to do"), (LEFT, "")),
     **dict.fromkeys(("last night", "overnight", "during the night", "in the night"), (NIGHT, "")),
     **dict.fromkeys(
-        ("the", "a", "an", "is", "are", "was", "were", "has", "have", "had", "been", "in", "of", "to", "we", "got", "by", "with", "today's",
-         "all", "all of it", "whole", "everything", "completely", "it", "this", "morning", "again", "now", "too", "as well", "both"), (IDLE, "")
+        ("the", "a", "an", "is", "are", "was", "were", "has", "have", "had", "been", "in", "of", "we", "got", "with", "today's", "for", "takes", "taking",
+         "should be", "will be", "all", "all of it", "whole", "everything", "completely", "it", "this", "again", "now", "too", "as well",
+         "both", "in the gauge", "gauge"), (IDLE, "")
     ),
 }  # fmt: skip
 """Words for kinds of news and what belongs to them (common speech, no source)."""
-MAY_BE_IDLE = ("on", "at", "delivery")
+MAY_BE_IDLE = ("on", "at", "by", "to", "delivery")
 """Words that say something in their place (on fri, delivery 50 bags) and nothing elsewhere (on kiln field, delivery n-2 late)."""
+OF_ANY = (
+    "field", "piece", "plot", "block", "land", "farm", "machine", "operator", "and", "then", "plus", "also", "not", "but",
+)  # fmt: skip
+"""Words that say nothing of which thing is meant, even where one name only has them."""
+SHORTEST = 3
+"""Letters of a word that may stand for a whole name."""
+OWNERS_MOST = 3
+"""Things that may share a word of their names: it is asked which is meant; beyond, the word says nothing."""
 STAGE_NAME = re.compile(r"v\d{1,2}|ve|vt|vc|r\d", re.IGNORECASE)
 GLUED = re.compile(r"(\d[\d.,]*)([a-z%\"'][a-z/%\"']*)", re.IGNORECASE)
+DAYS_FROM_TO = re.compile(r"([a-z]+)[-\u2013]([a-z]+)", re.IGNORECASE)
 NUMBER, UNIT = re.compile(r"[\d.,]*\d"), re.compile(r"[a-z%\"'][a-z0-9/%\"']*", re.IGNORECASE)
 
 
@@ -94,8 +117,10 @@ def _tokens(words: Sequence[str]) -> list[str]:
     out: list[str] = []
     for word in " ".join(words).split():
         bare = word.strip(",;!?()").rstrip(".")
-        glued = GLUED.fullmatch(bare)
-        if glued and not clock_of(bare):
+        glued, days = GLUED.fullmatch(bare), DAYS_FROM_TO.fullmatch(bare)
+        if days and day_word(days[1]) and day_word(days[2]):
+            out += [days[1], "to", days[2]]
+        elif glued and not clock_of(bare) and not day_word(bare):
             out += [glued[1], glued[2]]
         elif bare:
             out.append(bare)
@@ -114,15 +139,26 @@ def _meaning(
         found[IDLE] = ("",)
     if len(part) == 1 and STAGE_NAME.fullmatch(said):
         found[STAGE] = (said.upper(),)
-    if len(part) == 2 and NUMBER.fullmatch(part[0]) and UNIT.fullmatch(part[1]) and not clock_of(said):
+    if len(part) == 2 and NUMBER.fullmatch(part[0]) and _is_unit(part[1], names) and not clock_of(said):
         found[AMOUNT] = (said,)
     elif amount := spoken(part):
         found[AMOUNT] = (amount,)
+    if hours := lasting(part):
+        found[LONG] = (hours,)
+    if len(part) == 1 and said.isdigit() and 1 <= int(said) <= 12:
+        found[HOUR] = (said,)
     if (clock := clock_of(said)) is not None:
         found[CLOCK] = (clock,)
-    if len(part) == 1 and day_word(said):
+    if day_word(said):
         found[DAY] = (said.casefold(),)
     return found
+
+
+def _is_unit(said: str, names: Mapping[str, object]) -> bool:
+    """Return whether a word may be a unit: the farm and the reader of quantities know more of them than are listed here."""
+    word = said.casefold()
+    known = word in PHRASES or plain(said) in names or day_word(said)
+    return UNIT.fullmatch(said) is not None and (word in UNITS or not known)
 
 
 def _names(farm: Farm) -> dict[str, dict[str, tuple[str, ...]]]:
@@ -151,7 +187,37 @@ def _names(farm: Farm) -> dict[str, dict[str, tuple[str, ...]]]:
         for text in _worked(spec):
             add(PASS, text, spec.id)
             add(WORKED, text, spec.id)
+    whole = set(out)
+    for kind, said, name in _short_names(farm):
+        if said not in whole:
+            add(kind, said, name)
     return out
+
+
+def _short_names(farm: Farm) -> Iterator[tuple[str, str, str]]:
+    """Yield kind, word and id where a word stands in the name of a thing: `maple` of Maple Flat; not what many are called."""
+    for kind, things in (
+        (FIELD, farm.fields),
+        (MACHINE, farm.machines),
+        (OPERATOR, farm.operators),
+        (PRODUCT, farm.products),
+    ):
+        owners: dict[str, set[str]] = {}
+        for one in things:
+            for said in {*plain(one.label).split(), *plain(one.id).split()}:
+                owners.setdefault(said, set()).add(one.id)
+        for said, names in owners.items():
+            if (
+                len(names) <= OWNERS_MOST
+                and said.isalpha()
+                and len(said) >= SHORTEST
+                and not _says_else(said)
+            ):
+                yield from ((kind, said, name) for name in sorted(names))
+
+
+def _says_else(said: str) -> bool:
+    return said in PHRASES or said in UNITS or said in OF_ANY or day_word(said)
 
 
 def _operations(spec: PassSpec) -> list[str]:

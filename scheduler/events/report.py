@@ -45,7 +45,25 @@ class Report:
 
 
 NEAR = {"yesterday": -1, "today": 0, "tomorrow": 1}
+DAYS_SEARCHED = 366
 ISO_DAY = re.compile(r"\d{4}-\d\d-\d\d")
+
+
+MONTHS = ("january", "february", "march", "april", "may", "june", "july", "august", "september", "october", "november", "december")  # fmt: skip
+OF_MONTH = re.compile(r"([a-z]{3,})\.? (\d{1,2})(?:st|nd|rd|th)?|(\d{1,2})(?:st|nd|rd|th)")
+
+
+def _in_calendar(text: str, today: date, step: int) -> date | None:
+    """Return the day that `May 14` or `14th` means, the next one (step 1) or the last (step -1); today is both."""
+    found = OF_MONTH.fullmatch(text.strip().casefold())
+    if found is None:
+        return None
+    month = next((k for k, name in enumerate(MONTHS, 1) if found[1] and name.startswith(found[1])), None)
+    if found[1] and month is None:
+        return None
+    wanted = (month, int(found[2] or found[3]))
+    days = (today + timedelta(days=step * k) for k in range(DAYS_SEARCHED))
+    return next((day for day in days if wanted in ((day.month, day.day), (None, day.day))), None)
 
 
 def weekday(text: str) -> int | None:
@@ -55,7 +73,7 @@ def weekday(text: str) -> int | None:
 
 
 def day_word(text: str) -> bool:
-    """Return whether a text is a day: ISO, a weekday, yesterday, today or tomorrow."""
+    """Return whether a text is a day: ISO, a weekday, May 14, the 14th, yesterday, today or tomorrow."""
     try:
         day_ahead(text, date(2000, 1, 1))
     except ValueError:
@@ -76,6 +94,8 @@ def day_ahead(text: str, today: date) -> date:
         return today + timedelta(days=(named - today.weekday()) % 7 or 7)
     if said in NEAR:
         return today + timedelta(days=NEAR[said])
+    if (dated := _in_calendar(said, today, 1)) is not None:
+        return dated
     if not ISO_DAY.fullmatch(said):
         raise ValueError(f"{text!r} is no day")
     return date.fromisoformat(said)
@@ -84,7 +104,9 @@ def day_ahead(text: str, today: date) -> date:
 def day_behind(text: str, today: date) -> date:
     """Return the day that a word of `day_word` means of what happened: a weekday is the last one, today too."""
     named = weekday(text)
-    return day_ahead(text, today) if named is None else today - timedelta(days=(today.weekday() - named) % 7)
+    if named is not None:
+        return today - timedelta(days=(today.weekday() - named) % 7)
+    return _in_calendar(text, today, -1) or day_ahead(text, today)
 
 
 def clock_of(text: str) -> str | None:
@@ -107,6 +129,8 @@ def read_time(text: str, now: datetime, zone: ZoneInfo, what: str = "time") -> d
     day, _, rest = text.strip().partition(" ")
     if (clock := clock_of(text)) is not None:
         text = f"{today} {clock}"
+    elif day_word(text):
+        text = f"{day_ahead(text, today)} 00:00"
     elif day_word(day) and (clock := clock_of(rest or "00:00")) is not None:
         text = f"{day_ahead(day, today)} {clock}"
     try:

@@ -6,27 +6,36 @@ what is not wholly clear is asked for, never guessed. What came of it is told ba
 
 from __future__ import annotations
 
+import re
 from collections.abc import Callable, Mapping, Sequence
-from datetime import datetime, timedelta
+from datetime import datetime
 
 from scheduler.events import phrases as p
-from scheduler.events.report import day_ahead, day_behind
+from scheduler.events.lookups import quantity_of
+from scheduler.events.report import day_ahead
 from scheduler.events.sentence_left import NotClear, Sentence
+from scheduler.events.sentence_times import coming_back, leaving, past, span, time_after, when
+from scheduler.events.situation import Situation
 from scheduler.farm.farm import Farm
 
-EVENING = "18:00"
-"""When work of a day that is named without an hour is taken to have been done."""
+GONE = ("down", "away")
+WITH_REASON = ("paused", "cancel", "down", "away", "leaves")
+BECAUSE = re.compile(r"[,;]?\s(because of|because|due to)\s", re.IGNORECASE)
 Options = Mapping[str, str | None]
 Strict = tuple[list[str], dict[str, str | None]]
 
 
-def strict_words(words: Sequence[str], options: Options, farm: Farm, now: datetime) -> Strict:
+def strict_words(
+    words: Sequence[str], options: Options, farm: Farm, now: datetime, situation: Situation | None = None
+) -> Strict:
     """Return the words and options of a report that say the same.
 
     Parameters
     ----------
     now : datetime
         Farm-local.
+    situation : Situation, optional
+        How far the work is; of two passes with one name that whose turn it is can then be meant.
 
     Raises
     ------
@@ -37,7 +46,8 @@ def strict_words(words: Sequence[str], options: Options, farm: Farm, now: dateti
         raise NotClear("an empty word is no speech")
     if any("?" in word for word in words):
         raise NotClear("a question is no news")
-    sentence = Sentence(p.sort_words(words, farm), farm, now)
+    words, why = _reason(words)
+    sentence = Sentence(p.sort_words(words, farm), farm, now, situation)
     verb = ""
     try:
         unknown = next((one for one in sentence.left if not one.can_be), None)
@@ -50,11 +60,21 @@ def strict_words(words: Sequence[str], options: Options, farm: Farm, now: dateti
         rest = next((one for one in sentence.left if p.IDLE not in one.can_be), None)
         if rest is not None:
             raise NotClear(f"{rest.words!r} is one thing too many")
+        if why and verb not in WITH_REASON:
+            raise NotClear("a reason is told of what stopped, is down, away or called off only")
     except NotClear as unclear:
         unclear.verb = verb
         raise
+    more |= {"why": why} if why else {}
     more |= {key: value for key, value in options.items() if value}
     return [said[0] or verb, *said[1:]], more
+
+
+def _reason(words: Sequence[str]) -> tuple[Sequence[str], str]:
+    """Return the words before a `because`, and the reason behind it as it was said."""
+    said = " ".join(words)
+    before, mark, why = BECAUSE.split(said, maxsplit=1) if BECAUSE.search(said) else (said, "", "")
+    return (before.split(), why.strip(" .")) if mark and before.strip() else (words, "")
 
 
 def _verbs(sentence: Sentence) -> dict[str, p.Found]:
@@ -67,39 +87,73 @@ def _verbs(sentence: Sentence) -> dict[str, p.Found]:
 def _verb(sentence: Sentence) -> str:
     """Return the kind of news: the word for it, else what its other words can only be about."""
     named = _verbs(sentence)
+    if "back" in named and len(named) == 2 and next(iter(named)) in GONE:
+        _as_until(sentence, named.pop("back"))
     if len(named) > 1:
         raise NotClear(f"{' and '.join(sorted(named))} are two pieces of news")
     for verb, one in named.items():
         sentence.left.remove(one)
         return verb
-    for kind, verb in ((p.WORKED, "done"), (p.VERDICT, "ground"), (p.STAGE, "stage"), (p.NIGHT, "rain")):
+    for kind, verb in (
+        (p.WORKED, "done"),
+        (p.VERDICT, "ground"),
+        (p.STAGE, "stage"),
+        (p.NIGHT, "rain"),
+        (p.LEFT, "done"),
+    ):
         if any(kind in one.can_be for one in sentence.left):
             return verb
     raise NotClear("no kind of news is named")
+
+
+def _as_until(sentence: Sentence, back: p.Found) -> None:
+    """Read `planter broke, back fri` as until: what is back then is gone until then."""
+    place = sentence.left.index(back)
+    rest = sentence.left[place + 1 :]
+    until = [] if rest and p.LONG in rest[0].can_be else [p.Found(back.words, {p.UNTIL: ("until",)})]
+    sentence.left[place : place + 1] = until
 
 
 def _rain(s: Sentence) -> Strict:
     amount, field = s.must(p.AMOUNT), s.take(p.FIELD)
     # The gauge is read in the morning: that it fell at night says nothing more.
     s.take(p.NIGHT)
-    return ["", *([field] if field else []), amount], _past(s)
+    return ["", *([field] if field else []), amount], past(s)
+
+
+def _no_rain(s: Sentence) -> Strict:
+    field = s.take(p.FIELD)
+    s.take(p.NIGHT)
+    return ["rain", *([field] if field else []), "0 mm"], past(s)
 
 
 def _done(s: Sentence) -> Strict:
     field = s.must(p.FIELD)
-    pass_id = s.pass_in(field)
+    pass_id = s.pass_at_hand(field)
     s.crop_of(field)
-    area = s.take(p.AMOUNT)
-    if area is None and s.take(p.HALF) is not None:
-        area = f"{s.farm.field_by_id[field].area_ha / 2:.4f} ha"
-    return ["", field, pass_id, *([area] if area else [])], _past(s) | _who(s)
+    return ["", field, pass_id, *_area(s, field, pass_id)], past(s) | _who(s)
+
+
+def _area(s: Sentence, field: str, pass_id: str) -> list[str]:
+    """Return how much was done, of which none is said where it is all: 40 ac, half, 40 ac left."""
+    area, half, whole = s.take(p.AMOUNT), s.take(p.HALF), s.farm.field_by_id[field].area_ha
+    if half is not None and area is None:
+        area = f"{whole / 2:.4f} ha"
+    if s.take(p.LEFT) is None:
+        return [area] if area else []
+    if area is None or s.situation is None:
+        raise NotClear("how much is left is not said")
+    done = s.situation.left_ha(field, pass_id) - quantity_of(area, "area_ha", "area")
+    if done <= 0:
+        raise NotClear(f"no more than {area} was to do before")
+    return [f"{done:.4f} ha"]
 
 
 def _work(s: Sentence) -> Strict:
     field = s.must(p.FIELD)
-    pass_id = s.pass_in(field)
+    pass_id = s.pass_at_hand(field)
     s.crop_of(field)
-    return ["", field, pass_id], _past(s) | _who(s)
+    return ["", field, pass_id], past(s) | _who(s)
 
 
 def _cancel(s: Sentence) -> Strict:
@@ -107,52 +161,53 @@ def _cancel(s: Sentence) -> Strict:
     return ["", field, s.pass_in(field)], {}
 
 
-def _down(s: Sentence) -> Strict:
-    return ["", s.must(p.MACHINE)], _span(s)
+def _gone(s: Sentence) -> Strict:
+    machine = s.take(p.MACHINE)
+    if machine is not None:
+        return ["down", machine], span(s, of_person=False)
+    return ["away", s.must(p.OPERATOR)], span(s, of_person=True)
 
 
-def _away(s: Sentence) -> Strict:
-    return ["", s.must(p.OPERATOR)], _span(s)
+def _leaves(s: Sentence) -> Strict:
+    return ["away", s.must(p.OPERATOR)], leaving(s)
 
 
 def _back(s: Sentence) -> Strict:
     """Read that something is back, or until when it is not: `oskari back fri`."""
     machine = s.take(p.MACHINE)
     name = machine or s.must(p.OPERATOR)
-    day, clock = s.when()
-    today = s.now.date()
-    coming = None if day is None else day_ahead(day, today)
-    if coming is not None and coming > today:
-        return ["down" if machine else "away", name], {"until": f"{coming} {clock or '00:00'}"}
-    return ["", name], {"at": f"{coming or today} {clock}"} if clock else {}
+    day, clock = coming_back(s)
+    on = day or s.now.date()
+    if on > s.now.date() or (clock and clock > f"{s.now:%H:%M}"):
+        return ["down" if machine else "away", name], {"until": f"{on} {clock or '00:00'}"}
+    return ["", name], {"at": f"{on} {clock}"} if clock else {}
 
 
 def _ground(s: Sentence) -> Strict:
     field, verdict = s.must(p.FIELD), s.must(p.VERDICT)
     named = any(p.PASS in one.can_be for one in s.left)
-    return ["", field, verdict, *([s.pass_in(field)] if named else [])], _past(s)
+    return ["", field, verdict, *([s.pass_in(field)] if named else [])], past(s)
 
 
 def _stage(s: Sentence) -> Strict:
     field = s.must(p.FIELD)
     s.crop_of(field)
-    return ["", field, s.must(p.STAGE)], _past(s)
+    return ["", field, s.must(p.STAGE)], past(s)
 
 
 def _height(s: Sentence) -> Strict:
     field = s.must(p.FIELD)
     s.crop_of(field)
-    return ["", field, s.must(p.AMOUNT)], _past(s)
+    return ["", field, s.must(p.AMOUNT)], past(s)
 
 
 def _delivered(s: Sentence) -> Strict:
-    return ["", s.must(p.PRODUCT), s.must(p.AMOUNT)], _past(s)
+    return ["", s.must(p.PRODUCT), s.must(p.AMOUNT)], past(s)
 
 
 def _late(s: Sentence) -> Strict:
     product = s.must(p.PRODUCT)
-    day, _ = s.time_after(p.UNTIL)
-    day = day or s.when()[0]
+    day = time_after(s, p.UNTIL)[1].day or when(s)[1].day
     coming = [one.id for one in s.farm.product_by_id[product].deliveries if one.id]
     named = s.take(p.DELIVERY)
     if day is None:
@@ -165,15 +220,17 @@ def _late(s: Sentence) -> Strict:
 def _pin(s: Sentence) -> Strict:
     field = s.must(p.FIELD)
     pass_id = s.pass_in(field)
-    day, clock = s.when()
+    _, moment = when(s)
+    day = s.now.date() if moment.day is None else day_ahead(moment.day, s.now.date())
+    clock = moment.clock_on(day, s.now, ahead=True)
     if clock is None:
         raise NotClear("a pin needs its hour")
-    at = clock if day is None else f"{day_ahead(day, s.now.date())} {clock}"
-    return ["", field, pass_id], {"at": at} | _who(s)
+    return ["", field, pass_id], {"at": f"{day} {clock}"} | _who(s)
 
 
 READERS: dict[str, Callable[[Sentence], Strict]] = {
-    "rain": _rain, "done": _done, "started": _work, "paused": _work, "cancel": _cancel, "down": _down, "away": _away, "back": _back,
+    "rain": _rain, "done": _done, "started": _work, "paused": _work, "cancel": _cancel, "down": _gone, "away": _gone, "back": _back,
+    "leaves": _leaves, "no rain": _no_rain,
     "ground": _ground, "stage": _stage, "height": _height, "delivered": _delivered, "late": _late, "pin": _pin,
 }  # fmt: skip
 
@@ -181,34 +238,3 @@ READERS: dict[str, Callable[[Sentence], Strict]] = {
 def _who(s: Sentence) -> dict[str, str | None]:
     name = s.take(p.OPERATOR)
     return {} if name is None else {"operator": name}
-
-
-def _past(s: Sentence) -> dict[str, str | None]:
-    """Return when something happened: a weekday is the last one."""
-    day, clock = s.when()
-    if day is None and clock is None:
-        return {}
-    on = s.now.date() if day is None else day_behind(day, s.now.date())
-    if clock is None:
-        return {} if on == s.now.date() else {"at": f"{on} {EVENING}"}
-    return {"at": f"{on} {clock}"}
-
-
-def _span(s: Sentence) -> dict[str, str | None]:
-    """Return begin and end of an outage or absence: a day without more is that whole day."""
-    last, hour = s.time_after(p.UNTIL)
-    day, clock = s.when()
-    today = s.now.date()
-    out: dict[str, str | None] = {}
-    if last is not None or hour is not None:
-        end = today if last is None else day_ahead(last, today)
-        out["until"] = f"{end} {hour or '00:00'}"
-    if day is not None:
-        first = day_ahead(day, today)
-        if first > today or clock:
-            out["at"] = f"{first} {clock or '00:00'}"
-        if "until" not in out and clock is None:
-            out["until"] = f"{first + timedelta(days=1)} 00:00"
-    elif clock is not None:
-        out["at"] = f"{today} {clock}"
-    return out

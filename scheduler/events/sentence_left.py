@@ -9,6 +9,7 @@ from dataclasses import dataclass
 from datetime import datetime
 
 from scheduler.events import phrases as p
+from scheduler.events.situation import Situation
 from scheduler.farm.farm import Farm
 
 
@@ -27,6 +28,7 @@ class Sentence:
     left: list[p.Found]
     farm: Farm
     now: datetime
+    situation: Situation | None = None
 
     def take(self, kind: str) -> str | None:
         """Use up the first words that can be of a kind; None where there are none.
@@ -59,6 +61,8 @@ class Sentence:
         for place, one in enumerate(self.left):
             fitting = [name for name in one.can_be.get(p.PASS, ()) if name in there]
             if len(fitting) > 1:
+                fitting = [name for name in fitting if self._is_due(field, name)] or fitting
+            if len(fitting) > 1:
                 raise NotClear(
                     f"{one.words!r} can be {' or '.join(f'{there[name]} ({name})' for name in fitting)} there"
                 )
@@ -69,33 +73,26 @@ class Sentence:
             f"no pass of {self.farm.field_by_id[field].label} is named (known: {', '.join(there)})"
         )
 
+    def pass_at_hand(self, field: str) -> str:
+        """As `pass_in`; where none is named, the one that somebody is at."""
+        if self.situation is not None and not any(p.PASS in one.can_be for one in self.left):
+            programme = self.farm.programme_of(self.farm.field_by_id[field])
+            states = {spec.id: self.situation.passes.get((field, spec.id)) for spec in programme.passes}
+            at_it = [name for name, state in states.items() if state is not None and state.running]
+            if len(at_it) == 1:
+                return at_it[0]
+        return self.pass_in(field)
+
+    def _is_due(self, field: str, name: str) -> bool:
+        """Return whether it is the turn of a pass: not over, and all that it comes after is."""
+        spec = self.farm.programme_of(self.farm.field_by_id[field]).find(name)
+        if self.situation is None or spec is None:
+            return False
+        before = [self.situation.left_ha(field, one.pass_id) for one in spec.after]
+        return self.situation.left_ha(field, name) > 0 and not any(before)
+
     def crop_of(self, field: str) -> None:
         """Use up the words for the field's own crop."""
         crop = self.take(p.CROP)
         if crop is not None and crop != self.farm.field_by_id[field].crop.value:
             raise NotClear(f"{self.farm.field_by_id[field].label} does not grow {crop}")
-
-    def time_after(self, kind: str) -> tuple[str | None, str | None]:
-        """Use up a word such as until or from, and the day and hour behind it."""
-        for place, one in enumerate(self.left):
-            if kind in one.can_be:
-                day = clock = None
-                rest = self.left[place + 1 : place + 3]
-                for found in rest:
-                    if p.DAY in found.can_be and day is None and clock is None:
-                        day = found.can_be[p.DAY][0]
-                    elif p.CLOCK in found.can_be and clock is None:
-                        clock = found.can_be[p.CLOCK][0]
-                    else:
-                        break
-                if day is None and clock is None:
-                    continue
-                del self.left[place : place + 1 + (day is not None) + (clock is not None)]
-                return day, clock
-        return None, None
-
-    def when(self) -> tuple[str | None, str | None]:
-        """Use up a day and an hour, with or without a word such as on or at before them."""
-        day, clock = self.time_after(p.FROM)
-        more, hour = self.time_after(p.FROM) if clock is None or day is None else (None, None)
-        return day or more or self.take(p.DAY), clock or hour or self.take(p.CLOCK)

@@ -8,12 +8,13 @@ from __future__ import annotations
 
 import re
 from collections.abc import Callable, Mapping, Sequence
-from dataclasses import replace
+from dataclasses import dataclass, replace
 from datetime import datetime
 from functools import cache
 
 from scheduler.events import phrases as p
 from scheduler.events.report import Report
+from scheduler.events.situation import Situation
 from scheduler.events.words import report_from_words
 from scheduler.farm.farm import Farm
 from shared.errors import ReportRefused
@@ -24,7 +25,8 @@ MARK = "\u00a6"
 BETWEEN = (MARK, "and", "&", "then", "plus", "also")
 COMMA = re.compile(r"[,;](?!\d)|(?<!\d),|[.!](?=\s|$)")
 LISTED = (p.FIELD, p.MACHINE, p.OPERATOR)
-PARTS_MOST, WAYS_MOST = 16, 40
+PARTS_MOST, WAYS_MOST, ONE_IN_PARTS_MOST = 16, 40, 4
+SPANS = (EventKind.MACHINE_DOWN, EventKind.OPERATOR_ABSENT)
 PAST = (
     EventKind.RAIN_MEASURED, EventKind.PASS_STARTED, EventKind.PASS_PAUSED, EventKind.PASS_PROGRESSED, EventKind.PASS_FINISHED,
     EventKind.STAGE_SCOUTED, EventKind.GROUND_CHECKED, EventKind.SUPPLY_DELIVERED,
@@ -36,13 +38,17 @@ Said = tuple[tuple[str, Report], ...]
 
 
 def reports_from_words(
-    words: Sequence[str], options: Mapping[str, str | None], farm: Farm, now: datetime
+    words: Sequence[str],
+    options: Mapping[str, str | None],
+    farm: Farm,
+    now: datetime,
+    situation: Situation | None = None,
 ) -> Said:
     """Return the reports that a sentence makes, with their words; mostly one.
 
     Parameters
     ----------
-    words, options, farm, now
+    words, options, farm, now, situation
         As in `words.report_from_words`; options hold for every piece.
 
     Raises
@@ -51,8 +57,12 @@ def reports_from_words(
         The words make no report, or not all of them do.
     """
     whole = " ".join(words)
+
+    def must(said: str) -> Report:
+        return report_from_words(said.split(), options, farm, now, situation)
+
     try:
-        return ((whole, report_from_words(words, options, farm, now)),)
+        return ((whole, report_from_words(words, options, farm, now, situation)),)
     except ReportRefused as refused:
         parts = [] if words[0].casefold() in ("correct", "change") else _parts(whole, farm)
         if not 2 <= len(parts) <= PARTS_MOST:
@@ -61,15 +71,13 @@ def reports_from_words(
         @cache
         def read(said: str) -> Report | None:
             try:
-                return report_from_words(said.split(), options, farm, now)
+                return must(said)
             except ReportRefused:
                 return None
 
         ways = _ways(parts, read)
         if not ways:
-            raise _unclear(
-                parts, read, refused, lambda said: report_from_words(said.split(), options, farm, now)
-            ) from None
+            raise _unclear(parts, read, refused, must) from None
         return _numbered(_one_way(ways, farm), options)
 
 
@@ -90,9 +98,9 @@ def _ways(parts: Sequence[Part], read: Read) -> list[Said]:
     for begin in range(len(parts) - 1, -1, -1):
         found: list[Said] = []
         for end in range(begin + 1, len(parts) + 1):
-            for texts in _readings(parts[begin:end]) if known[end] else []:
-                run = tuple((text, one) for text in texts if (one := read(text)) is not None)
-                if len(run) == len(texts):
+            for reading in _readings(parts[begin:end]) if known[end] else []:
+                run = tuple((text, one) for text in reading.texts if (one := read(text)) is not None)
+                if len(run) == len(reading.texts) and reading.sound(run):
                     found += [(*run, *rest) for rest in known[end]]
         known[begin] = found[:WAYS_MOST]
     return known[0]
@@ -118,13 +126,60 @@ def _one_way(ways: Sequence[Said], farm: Farm) -> Said:
     return tuple({_mark(one): (text, one) for text, one in sound[0]}.values())
 
 
-def _readings(parts: Sequence[Part]) -> list[list[str]]:
-    """Return the sentences that neighbouring parts may stand for: one alone; a list of names; a verb said once."""
+@dataclass(frozen=True)
+class _Reading:
+    """Sentences that some parts may stand for, and whether what comes of them makes sense together."""
+
+    texts: list[str]
+    sound: Callable[[Said], bool] = lambda _: True
+
+
+def _readings(parts: Sequence[Part]) -> list[_Reading]:
+    """Return what neighbouring parts may stand for: one sentence; a list of names or days; what is said once for all."""
     if len(parts) == 1:
-        return [[_text(parts[0])]]
-    return [
-        reading for kind in LISTED for reading in (_listed(parts, kind), _verb_once(parts, kind)) if reading
-    ]  # fmt: skip
+        return [_Reading([_text(parts[0])])]
+    lists = [
+        _Reading(texts)
+        for kind in LISTED
+        for texts in (_listed(parts, kind), _verb_once(parts, kind))
+        if texts
+    ]
+    days, amounts = _listed(parts, p.DAY), _verb_once(parts, p.AMOUNT)
+    more = [
+        _Reading(_one_in_parts(parts)),
+        _Reading(days, lambda said: all(one.kind in SPANS for _, one in said)),
+        _Reading(amounts, lambda said: all(one.kind is EventKind.RAIN_MEASURED for _, one in said)),
+        _Reading(_same_field(parts), _say_different),
+    ]
+    return [*lists, *(one for one in more if one.texts)]
+
+
+def _one_in_parts(parts: Sequence[Part]) -> list[str]:
+    """Return one sentence that commas stand in: `planted heron, 40 ac, ilse`; a day alone belongs to what stands before it."""
+    if len(parts) > ONE_IN_PARTS_MOST or all(p.DAY in one.can_be for one in parts[0]):
+        return []
+    return [" ".join(_text(part) for part in parts)]
+
+
+def _same_field(parts: Sequence[Part]) -> list[str]:
+    """Return two sentences on one field, named once: `stopped banding kiln, 60 ac done`, `kiln is at V3 and 8 in tall`."""
+    if len(parts) != 2 or any({p.FIELD, p.MACHINE, p.OPERATOR} & set(one.can_be) for one in parts[1]):
+        return []
+    fields = [one for one in parts[0] if p.FIELD in one.can_be]
+    if len(fields) != 1:
+        return []
+    work = (
+        [one for one in parts[0] if p.PASS in one.can_be]
+        if any(p.AMOUNT in one.can_be for one in parts[1])
+        else []
+    )
+    tall = any(one.words.casefold() in ("tall", "high", "height") for one in parts[1])
+    return [_text(parts[0]), _text([*fields, *([] if tall else work), *parts[1]])]
+
+
+def _say_different(said: Said) -> bool:
+    """Return whether two sentences on one field do not both say how far its work is."""
+    return not {one.kind for _, one in said} <= {EventKind.PASS_FINISHED, EventKind.PASS_PROGRESSED}
 
 
 def _listed(parts: Sequence[Part], kind: str) -> list[str]:
@@ -184,11 +239,12 @@ def _unclear(parts: Sequence[Part], read: Read, whole: ReportRefused, must: Read
     alone = any(len(part) == 1 and p.FIELD in part[0].can_be for part in parts)
     if alone and len(fields) > 1 and any(_shares_area(part) for part in parts):
         return ReportRefused(f"an area is said once of {' and '.join(fields)}; say it of each.")
-    wrong = [[text for text in texts if read(text) is None] for texts in _readings(parts)]
-    nearest = min((texts for texts in wrong if len(texts) < len(parts)), key=len, default=[])
+    lists = [one.texts for one in _readings(parts) if len(one.texts) == len(parts)]
+    wrong = [[text for text in texts if read(text) is None] for texts in lists]
+    nearest = min(wrong, key=len, default=[])
     if len(nearest) != 1:
         clear = next(k for k in range(len(parts) - 1, -1, -1) if _ways(parts[:k], read))
-        nearest = [_text(parts[clear])] if clear else []
+        nearest = [_text(parts[clear])] if clear else nearest
     try:
         for text in nearest[:1]:
             must(text)

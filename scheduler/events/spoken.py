@@ -1,12 +1,12 @@
-"""Quantities as people say them: `an inch and a half`, `3/4 in`, `two inches`, `half an inch`, `1 1/2 in`.
+"""Quantities as people say them: `an inch and a half`, `3/4 in`, `two inches`, `half an inch`, `1 1/2 in`, `3 hours`, `two days`.
 
-Input: some words of a sentence; output: a number with its unit, as `shared.units` reads it, or nothing.
+Input: some words of a sentence; output: a number with its unit, as `shared.units` reads it, or a length of time, or nothing.
 """
 
 from __future__ import annotations
 
 import re
-from collections.abc import Sequence
+from collections.abc import Container, Sequence
 
 NUMBERS = {
     "a": 1.0, "an": 1.0, "one": 1.0, "two": 2.0, "three": 3.0, "four": 4.0, "five": 5.0, "six": 6.0, "seven": 7.0,
@@ -26,25 +26,42 @@ UNITS = {
     "inch": "in", "inches": "in", "in": "in", "mm": "mm", "acre": "ac", "acres": "ac", "ac": "ac", "hectares": "ha", "ha": "ha",
     "gallon": "gal", "gallons": "gal", "gal": "gal",
 }  # fmt: skip
-NEED_A_NUMBER = ("in", "ac", "ha", "mm", "gal")
+HOURS = {
+    "minutes": 1 / 60, "min": 1 / 60, "hour": 1.0, "hours": 1.0, "hrs": 1.0, "h": 1.0, "day": 24.0, "days": 24.0, "week": 168.0,
+    "weeks": 168.0,
+}  # fmt: skip
+SHORT_FORMS = ("in", "ac", "ha", "mm", "gal", "min", "h", "hrs")
 """Short forms that are words of their own or of nothing: `an in` is no inch."""
+NEED_A_NUMBER = (*SHORT_FORMS, "minutes", "hours", "days", "weeks", "hour", "day", "week")
+"""Units that are none without a number before them."""
 DIGITS, FRACTION = re.compile(r"\d+(\.\d+)?|\.\d+"), re.compile(r"(\d{1,2})/(\d{1,2})")
 
 
 def spoken(words: Sequence[str]) -> str:
     """Return the quantity that all of the words together are, else an empty text."""
+    value, unit = _quantity(words, UNITS)
+    return "" if value is None else f"{value:.4g} {UNITS[unit]}"
+
+
+def lasting(words: Sequence[str]) -> str:
+    """Return how many hours all of the words together are (`an hour and a half` 1.5, `two days` 48), else an empty text."""
+    value, unit = _quantity(words, HOURS)
+    return "" if not value else f"{value * HOURS[unit]:.4g}"
+
+
+def _quantity(words: Sequence[str], units: Container[str]) -> tuple[float | None, str]:
     said = [word.casefold() for word in words]
-    place = next((k for k, word in enumerate(said) if word in UNITS), None)
+    place = next((k for k, word in enumerate(said) if word in units), None)
     if place is None or (place == 0 and said[0] in NEED_A_NUMBER):
-        return ""
+        return None, ""
     before, after = said[:place], said[place + 1 :]
-    if before and before[0] in ("a", "an") and said[place] in NEED_A_NUMBER:
-        return ""
+    if before and before[0] in ("a", "an") and said[place] in SHORT_FORMS:
+        return None, ""
     value = _number(before)
     if value is not None and after:
         more = _part(after[1:]) if after[0] == "and" and len(after) > 1 else None
         value = None if more is None or value != int(value) else value + more
-    return "" if value is None else f"{value:.4g} {UNITS[said[place]]}"
+    return value, said[place]
 
 
 def _number(words: Sequence[str]) -> float | None:

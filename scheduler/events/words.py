@@ -15,17 +15,13 @@ from scheduler.events.joined import joined
 from scheduler.events.lookups import Options, Reader, as_written, new_id, quantity_of
 from scheduler.events.report import Report, day_word, find, read_time
 from scheduler.events.sentence import NotClear, strict_words
+from scheduler.events.situation import Situation
+from scheduler.events.verbs import KNOWN_AHEAD, USAGE_OF, VERBS, WRONG
 from scheduler.farm.altered import Part
 from scheduler.farm.farm import Farm
 from shared.errors import ReportRefused
 from shared.units import UnitFault
 from shared.vocabulary import EventKind, Fitness
-
-KNOWN_AHEAD = ("away", "down", "hire", "join")
-"""What may be told before it begins."""
-
-WRONG = ("undo", "wrong", "mistake", "delete", "remove", "withdraw")
-"""What people say when a report was none."""
 
 
 class _Words(Reader):
@@ -190,34 +186,9 @@ class _Words(Reader):
         return EventKind.BLOCK_UNPINNED, {"pin": pin}
 
 
-VERBS: dict[str, tuple[str, int, int]] = {
-    "rain": ('rain [FIELD] "0.8 in"', 1, 2),
-    "started": ("started FIELD PASS [--operator NAME] [--rig RIG]", 2, 2),
-    "paused": ("paused FIELD PASS [--why WHY]", 2, 2),
-    "done": ('done FIELD PASS "40 ac", or done FIELD PASS for all of it', 2, 3),
-    "finished": ("finished FIELD PASS", 2, 2),
-    "cancel": ("cancel FIELD PASS", 2, 2),
-    "down": ("down MACHINE [--until TIME]", 1, 1),
-    "back": ("back MACHINE|OPERATOR", 1, 1),
-    "away": ("away OPERATOR [--until TIME]", 1, 1),
-    "hire": ("hire NEW like MACHINE [--at START] [--until TIME]", 3, 3),
-    "join": ("join NEW like OPERATOR [--at START] [--until TIME]", 3, 3),
-    "again": ("again FIELD PASS NEW", 3, 3),
-    "hours": ('hours OPERATOR "06:00-21:00" [mon,tue,wed,thu,fri,sat,sun]', 2, 3),
-    "change": ("change machine|operator|field|product|pass|plan NAME KEY VALUE", 3, 99),
-    "delivered": ('delivered PRODUCT "5000 gal" [DELIVERY]', 2, 3),
-    "late": ("late PRODUCT DELIVERY DATE", 3, 3),
-    "ground": ("ground FIELD fit|marginal|unfit [PASS]", 2, 3),
-    "stage": ("stage FIELD V4", 2, 2),
-    "height": ('height FIELD "10 in"', 2, 2),
-    "tissue": ('tissue FIELD "3.4 %"', 2, 2),
-    "pin": ("pin FIELD PASS --at TIME", 2, 2),
-    "unpin": ("unpin PIN", 1, 1),
-    "correct": ("correct EVENT WORDS... | correct EVENT nothing", 2, 99),
-}
-
-
-def report_from_words(words: Sequence[str], options: Options, farm: Farm, now: datetime) -> Report:
+def report_from_words(
+    words: Sequence[str], options: Options, farm: Farm, now: datetime, situation: Situation | None = None
+) -> Report:
     """Return the report that the words make.
 
     Parameters
@@ -229,6 +200,8 @@ def report_from_words(words: Sequence[str], options: Options, farm: Farm, now: d
     farm : Farm
     now : datetime
         When it is said.
+    situation : Situation, optional
+        How far the work is: what is left of it can then be said, and whose turn it is.
 
     Raises
     ------
@@ -246,7 +219,8 @@ def report_from_words(words: Sequence[str], options: Options, farm: Farm, now: d
             except ReportRefused as other:
                 refused = other
         try:
-            plain, more = strict_words(words, options, farm, now.astimezone(ZoneInfo(farm.time_zone)))
+            local = now.astimezone(ZoneInfo(farm.time_zone))
+            plain, more = strict_words(words, options, farm, local, situation)
         except NotClear as unclear:
             raise _unclear(words, refused, unclear) from None
         return strict_report(plain, more, farm, now)
@@ -259,7 +233,9 @@ def _unclear(words: Sequence[str], refused: ReportRefused, unclear: NotClear) ->
         return refused
     if first in VERBS and "takes other words" not in str(refused):
         return refused
-    usage = VERBS[unclear.verb][0] if unclear.verb else f"one of {', '.join(VERBS)}"
+    usage = (
+        VERBS[USAGE_OF.get(unclear.verb, unclear.verb)][0] if unclear.verb else f"one of {', '.join(VERBS)}"
+    )
     return ReportRefused(f"{' '.join(words)!r} is not clear: {unclear}; write: {usage}.")
 
 

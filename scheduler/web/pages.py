@@ -13,7 +13,7 @@ from scheduler.crew.morning import headline, odds_sentence, value_sentence
 from scheduler.crew.pictures import BACK_DAYS
 from scheduler.events.describe import history
 from scheduler.events.situation import Situation
-from scheduler.events.words import VERBS
+from scheduler.events.verbs import VERBS
 from scheduler.planning.diff import Changes
 from scheduler.planning.diff_groups import grouped
 from scheduler.planning.worry_groups import gathered

@@ -52,7 +52,7 @@ def take_report(
         The news makes no event; nothing was stored.
     """
     _, situation = situation_now(workspace, now)
-    said = reports_from_words(words, options, situation.farm, now)
+    said = reports_from_words(words, options, situation.farm, now, situation)
     reports = [(text, replace(one, source=source) if source else one) for text, one in said]
     if len(reports) == 1:
         decision = take(workspace, reports[0][1], now)

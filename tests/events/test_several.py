@@ -57,6 +57,13 @@ def told(text: str, **options: str) -> list[str]:
             ["rain_measured farm 38.1", *(f"pass_finished {name}" for name in ("heron", "far-west", "long-acre", "stone-row"))],
         ),
         ("terminated heron and heron", ["pass_finished heron"]),
+        ("oskari off thu and fri", ["operator_absent oskari until Fri 00:00", "operator_absent oskari until Sat 00:00"]),
+        ("oskari off thu and fri, planter broke", ["operator_absent oskari until Fri 00:00", "operator_absent oskari until Sat 00:00", "machine_down planter"]),
+        ("rain 0.3 in monday and 0.2 in today", ["rain_measured farm 7.6 Mon", "rain_measured farm 5.1"]),
+        ("stopped terminating heron, 40 ac done", ["pass_paused heron", "pass_progressed heron 16.2"]),
+        ("heron V3 and 8 in tall", ["stage_scouted heron", "stage_scouted heron"]),
+        ("terminated heron, 40 ac, tove, and kiln too wet", ["pass_progressed heron 16.2", "ground_checked kiln"]),
+        ("planter broke, back fri, oskari sick", ["machine_down planter until Fri 00:00", "operator_absent oskari"]),
         ("heron,far-west terminated", ["pass_finished heron", "pass_finished far-west"]),
     ],
 )  # fmt: skip
