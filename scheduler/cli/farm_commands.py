@@ -8,6 +8,7 @@ from pathlib import Path
 
 import click
 
+from scheduler.cli.faults import fault_lines
 from scheduler.cli.frame import farm_argument, json_option, now_option, print_json, read_day, sentences
 from scheduler.wiring.workspace import check_farm
 from shared.errors import Fault
@@ -33,8 +34,8 @@ def check(farm: Path, as_json: bool, now: str | None) -> None:
     if as_json:
         print_json({"ok": not errors, "faults": [_row(fault) for fault in faults]})
     else:
-        for fault in faults:
-            click.echo(f"{'note' if fault.warning else 'fault'}: {fault.sentence()}")
+        for line in fault_lines(faults):
+            click.echo(line)
         if errors:
             click.echo(f"{len(errors)} fault{'s' * (len(errors) != 1)} to put right in {farm}.")
         elif found is not None:

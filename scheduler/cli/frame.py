@@ -12,6 +12,7 @@ from typing import Any
 
 import click
 
+from scheduler.cli.faults import fault_lines
 from scheduler.events.report import weekday
 from scheduler.solver.result import Progress
 from scheduler.wiring.workspace import Workspace, open_farm
@@ -103,8 +104,8 @@ def read_date(option: str, text: str | None, today: date | None = None) -> date 
 def open_workspace(farm: Path) -> Workspace:
     """Open a farm folder; warnings go to the error stream."""
     workspace = open_farm(farm)
-    for warning in workspace.warnings:
-        click.echo(f"note: {warning.sentence()}", err=True)
+    for line in fault_lines(workspace.warnings):
+        click.echo(line, err=True)
     return workspace
 
 

@@ -88,7 +88,7 @@ class Sentence:
         spec = self.farm.programme_of(self.farm.field_by_id[field]).find(name)
         if self.situation is None or spec is None:
             return False
-        before = [self.situation.left_ha(field, one.pass_id) for one in spec.after]
+        before = [self.situation.left_ha(field, one.pass_id) for one in spec.after if one.required]
         return self.situation.left_ha(field, name) > 0 and not any(before)
 
     def crop_of(self, field: str) -> None:

@@ -28,7 +28,7 @@ def skipped_before(situation: Situation, field: str, pass_id: str, wholly: bool)
     for lag in () if spec is None else spec.after:
         state = situation.passes.get((field, lag.pass_id), PassState())
         begun = state.done_ha > 0 or state.started_at is not None
-        if situation.left_ha(field, lag.pass_id) > LEAST_HA and (wholly or not begun):
+        if lag.required and situation.left_ha(field, lag.pass_id) > LEAST_HA and (wholly or not begun):
             found.append(lag.pass_id)
     return tuple(found)
 

@@ -23,11 +23,16 @@ from shared.vocabulary import Operation
 
 
 class After(Record):
-    """A lag to an earlier pass: at least and at most so long from its end to this one's start."""
+    """A lag to an earlier pass: at least and at most so long from its end to this one's start.
+
+    Where it is not `required`, it says which of the two comes first: when the earlier one is never done, this one goes all
+    the same.
+    """
 
     pass_id: str = Key(alias="pass")
     at_least_days: Days = Key(default=0.0, alias="at_least")
     at_most_days: Days | None = Key(default=None, alias="at_most")
+    required: bool = True
 
 
 class WindowRule(Record):
@@ -55,6 +60,7 @@ class TissueRule(Record):
 
     At or above `enough_pct` the rate is multiplied by `least_factor`, at or below `short_pct` by `most_factor`,
     linear between. The default levels are an assumption of this project; a laboratory's own scale belongs here.
+    A sample is of use to a pass of `passes` only where it is taken `result_days` before it (common practice, no source).
     """
 
     nutrient: str = "N"
@@ -63,6 +69,7 @@ class TissueRule(Record):
     least_factor: float = Key(default=0.75, gt=0, le=1)
     most_factor: float = Key(default=1.15, ge=1, le=2)
     passes: tuple[str, ...] = ("side-dress",)
+    result_days: Days = Key(default=2.0, alias="result")
 
     def factor(self, value_pct: float) -> float:
         """Return what the rate is multiplied by for a measured concentration [% of dry matter]."""

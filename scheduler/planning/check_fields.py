@@ -35,6 +35,7 @@ def field_faults(plan: Plan, blocks: list[PlanBlock], situation: Situation) -> l
             found += _lags(field.id, spec, rows, situation)
             found += _lines(field.id, spec, rows, situation)
             found += _reentry(field.id, spec, rows, situation)
+            found += _samples(field.id, spec, rows, situation)
         found += _crop_order(field.id, specs, rows, situation)
     found += _areas(plan, by_field, situation)
     found += _stocks(blocks, situation)
@@ -68,13 +69,17 @@ def _lags(field_id: str, spec: PassSpec, rows: Rows, situation: Situation) -> li
         ended = _end_of(situation, field_id, lag.pass_id, rows)
         for block in rows.get(spec.id, ()):
             if ended is None:
-                if not _done(situation, field_id, lag.pass_id):
+                begun = any(row.end > block.start for row in rows.get(lag.pass_id, ()))
+                if not _done(situation, field_id, lag.pass_id) and (lag.required or begun):
                     found.append(f"Block {block.id}: {lag.pass_id} is not done before it.")
                 continue
             if block.start < ended + timedelta(days=lag.at_least_days) - SLACK:
-                found.append(
-                    f"Block {block.id}: starts less than {lag.at_least_days:g} days after {lag.pass_id}."
+                apart = (
+                    f"less than {lag.at_least_days:g} days after"
+                    if lag.at_least_days
+                    else "before the end of"
                 )
+                found.append(f"Block {block.id}: starts {apart} {lag.pass_id}.")
             if (
                 lag.at_most_days is not None
                 and block.start > ended + timedelta(days=lag.at_most_days) + SLACK
@@ -135,6 +140,23 @@ def _reentry(field_id: str, spec: PassSpec, rows: Rows, situation: Situation) ->
             if any(start < block.end and block.start < end + wait - SLACK for start, end in ends):
                 found.append(f"Block {block.id}: lies inside the re-entry interval of {spec.id}.")
     return found
+
+
+def _samples(field_id: str, spec: PassSpec, rows: Rows, situation: Situation) -> list[str]:
+    """A tissue sample that comes too late for the work whose rate it would set is a way for nothing."""
+    rule, state = situation.farm.tissue, situation.passes[(field_id, spec.id)]
+    begun = state.done_ha > 0 or state.running is not None
+    if spec.id not in rule.passes or begun or field_id in situation.rate_factor:
+        return []
+    specs = situation.farm.programme_of(situation.farm.field_by_id[field_id]).passes
+    samples = [one.id for one in specs if one.operation is Operation.TISSUE_SAMPLE]
+    wait = timedelta(days=rule.result_days)
+    first = min((block.start for block in rows.get(spec.id, ())), default=None)
+    return [
+        f"Block {row.id}: the result of {name} comes too late for {spec.id}."
+        for name in samples if name not in {lag.pass_id for lag in spec.after}
+        for row in rows.get(name, ()) if first is not None and first < row.end + wait - SLACK
+    ]  # fmt: skip
 
 
 def _lines(field_id: str, spec: PassSpec, rows: Rows, situation: Situation) -> list[str]:

@@ -1,13 +1,14 @@
 """Which pass of a field waits for which, and how long.
 
-Question answered: *what ties the passes of one field together?* Three sources: the lags that the programme
-states, the planting (what is listed behind it needs a crop, what is listed before it comes before it), and
-re-entry intervals after spraying (nobody goes in before they are over; passes that a spraying could lock out go
-in the order of the programme).
+Question answered: *what ties the passes of one field together?* Four sources: the lags that the programme
+states, the planting (what is listed behind it needs a crop, what is listed before it comes before it), tissue samples
+(taken before the pass whose rate they set, by the time a laboratory takes), and re-entry intervals after spraying (nobody
+goes in before they are over; passes that a spraying could lock out go in the order of the programme).
 """
 
 from __future__ import annotations
 
+from collections.abc import Iterator
 from dataclasses import dataclass
 from datetime import date, datetime, timedelta
 
@@ -83,7 +84,7 @@ def ties_of(situation: Situation, field: Field, outlook: Outlook) -> list[Tie]:
                 most = None if lag.at_most_days is None else lag.at_most_days * DAY_MINUTES
                 add(
                     Tie(
-                        field.id, lag.pass_id, spec.id, lag.at_least_days * DAY_MINUTES, most, False,
+                        field.id, lag.pass_id, spec.id, lag.at_least_days * DAY_MINUTES, most, not lag.required,
                         Reason.WAITS_FOR_PASS,
                     )
                 )  # fmt: skip
@@ -93,6 +94,10 @@ def ties_of(situation: Situation, field: Field, outlook: Outlook) -> list[Tie]:
             add(Tie(field.id, spec.id, specs[planting].id, 0.0, None, True, Reason.WAITS_FOR_PASS))
         if planting is not None and k > planting and (spec.id, specs[planting].id) not in found:
             add(Tie(field.id, specs[planting].id, spec.id, 0.0, None, False, Reason.WAITS_FOR_PASS))
+    for sample, steered in _sampled(situation, field, specs):
+        if not {(sample, steered), (steered, sample)} & found.keys():
+            wait = farm.tissue.result_days * DAY_MINUTES
+            add(Tie(field.id, sample, steered, wait, None, True, Reason.WAITS_FOR_PASS))
     place = {spec.id: (_opens(outlook, field, spec), k) for k, spec in enumerate(specs)}
     for spec in specs:
         locked = reentry_minutes(farm, spec)
@@ -105,6 +110,17 @@ def ties_of(situation: Situation, field: Field, outlook: Outlook) -> list[Tie]:
             elif (other.id, spec.id) not in found:
                 add(Tie(field.id, other.id, spec.id, 0.0, None, True, Reason.REENTRY))
     return list(found.values())
+
+
+def _sampled(situation: Situation, field: Field, specs: list[PassSpec]) -> Iterator[tuple[str, str]]:
+    """Yield tissue samples and the passes whose rate they set: while no result is known and that work has not begun."""
+    if field.id in situation.rate_factor:
+        return
+    samples = [spec.id for spec in specs if Operation.TISSUE_SAMPLE in spec.operations]
+    for name in situation.farm.tissue.passes:
+        state = situation.passes.get((field.id, name))
+        if state is not None and state.done_ha == 0 and not state.running and not state.cancelled:
+            yield from ((sample, name) for sample in samples)
 
 
 def _opens(outlook: Outlook, field: Field, spec: PassSpec) -> date:
