@@ -12,7 +12,7 @@ from zoneinfo import ZoneInfo
 
 from scheduler.events import kinds
 from scheduler.events.codec import Event
-from scheduler.events.derive_work import finish, progress, still_running, stop_or_go
+from scheduler.events.derive_work import finish, progress, sampled, still_running, stop_or_go
 from scheduler.events.draft import Draft
 from scheduler.events.grown_farm import grown_farm
 from scheduler.events.situation import (
@@ -133,6 +133,7 @@ def _count(draft: Draft, event: Event) -> None:
                 body.limit_shift, body.drying_factor, event.happened_at, event.id
             )
         case kinds.TissueSampled():
+            sampled(draft, event, body)
             if body.nutrient == draft.farm.tissue.nutrient:
                 draft.factors[body.field] = draft.farm.tissue.factor(body.value_pct)
         case kinds.BlockPinned():

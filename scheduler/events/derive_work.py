@@ -101,6 +101,24 @@ def finish(draft: Draft, event: Event, body: kinds.PassFinished) -> None:
     _planted(draft, key, event.happened_at)
 
 
+def sampled(draft: Draft, event: Event, body: kinds.TissueSampled) -> None:
+    """A result is known, so the sample was taken: nobody need go, whether that was reported or not."""
+    ground = draft.farm.field_by_id.get(body.field)
+    if ground is None:
+        return
+    for spec in draft.farm.programme_of(ground).passes:
+        old = draft.passes.get((body.field, spec.id))
+        if (
+            Operation.TISSUE_SAMPLE in spec.operations
+            and old is not None
+            and not (old.finished or old.cancelled)
+        ):
+            draft.passes[body.field, spec.id] = replace(
+                old, done_ha=ground.area_ha, finished=True, running=None, finished_at=event.happened_at,
+                started_at=old.started_at or event.happened_at, last_report_at=event.happened_at,
+            )  # fmt: skip
+
+
 def _planted(draft: Draft, key: FieldPass, at: datetime) -> None:
     spec = draft.farm.spec(*key)
     if spec is not None and spec.operation is Operation.PLANT and draft.passes[key].finished:

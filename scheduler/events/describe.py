@@ -52,7 +52,11 @@ def describe(event: Event, farm: Farm) -> str:
     body, zone = event.body, ZoneInfo(farm.time_zone)
     match body:
         case kinds.RainMeasured():
-            rain = show(body.rain_mm, "rain_mm", farm.units, 2) + " of" if body.rain_mm else "no"
+            rain = (
+                show(body.rain_mm, "rain_mm", farm.units, 2 if farm.units == "us" else 1) + " of"
+                if body.rain_mm
+                else "no"
+            )
             return f"{rain} rain on {_field(farm, body.field)}"
         case kinds.ForecastReceived():
             return f"new forecast from {body.source}, issued {body.issued_at.astimezone(zone):%a %H:%M}"

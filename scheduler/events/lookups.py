@@ -80,6 +80,11 @@ class Reader:
         text = self.options.get("until")
         return None if not text else read_time(text, self.now, self.zone, "end").isoformat()
 
+    def since(self) -> dict[str, Any]:
+        """Return from when a gauge counts, where that is said; else nothing (it counts from midnight)."""
+        text = self.options.get("since")
+        return {} if not text else {"since": read_time(text, self.now, self.zone, "begin").isoformat()}
+
     def later_start(self) -> str | None:
         """Return the start of something known ahead: ``--at`` in the future."""
         text = self.options.get("at")

@@ -20,7 +20,7 @@ from shared.vocabulary import Crop, Fitness, Operation
 VERB, VERDICT, CROP, STAGE, AMOUNT, DAY, CLOCK, FROM, UNTIL = "verb", "verdict", "crop", "stage", "amount", "day", "clock", "from", "until"  # fmt: skip
 FIELD, MACHINE, OPERATOR, PRODUCT, DELIVERY = "field", "machine", "operator", "product", "delivery"
 PASS, WORKED, HALF, LEFT, IDLE, NIGHT = "pass", "worked", "half", "left", "idle", "night"
-HOUR, PART, LONG, REST = "hour", "part of a day", "how long", "rest"
+HOUR, PART, LONG, REST, LAB = "hour", "part of a day", "how long", "rest", "result"
 PHRASES: dict[str, tuple[str, str]] = {
     **dict.fromkeys(("rain", "rained", "raining", "rainfall"), (VERB, "rain")),
     **dict.fromkeys(
@@ -42,6 +42,7 @@ PHRASES: dict[str, tuple[str, str]] = {
     **dict.fromkeys(("height", "tall", "high"), (VERB, "height")),
     **dict.fromkeys(("ground", "soil"), (VERB, "ground")),
     **dict.fromkeys(("pin", "pinned"), (VERB, "pin")),
+    **dict.fromkeys(("tissue", "tissue result", "tissue test", "lab result"), (LAB, "")),
     **dict.fromkeys(
         ("unfit", "not fit", "too wet", "wet", "muddy", "soft", "soggy", "sticky"), (VERDICT, Fitness.UNFIT.value)
     ),
@@ -116,7 +117,7 @@ def sort_words(words: Sequence[str], farm: Farm) -> list[Found]:
 def _tokens(words: Sequence[str]) -> list[str]:
     out: list[str] = []
     for word in " ".join(words).split():
-        bare = word.strip(",;!?()").rstrip(".")
+        bare = word.strip(",;!?():").rstrip(".")
         glued, days = GLUED.fullmatch(bare), DAYS_FROM_TO.fullmatch(bare)
         if days and day_word(days[1]) and day_word(days[2]):
             out += [days[1], "to", days[2]]

@@ -14,7 +14,7 @@ from scheduler.events import phrases as p
 from scheduler.events.lookups import quantity_of
 from scheduler.events.report import day_ahead
 from scheduler.events.sentence_left import NotClear, Sentence
-from scheduler.events.sentence_times import coming_back, leaving, past, span, time_after, when
+from scheduler.events.sentence_times import coming_back, leaving, night, past, span, time_after, when
 from scheduler.events.situation import Situation
 from scheduler.farm.farm import Farm
 
@@ -89,6 +89,10 @@ def _verb(sentence: Sentence) -> str:
     named = _verbs(sentence)
     if "back" in named and len(named) == 2 and next(iter(named)) in GONE:
         _as_until(sentence, named.pop("back"))
+    lab = next((one for one in sentence.left if p.LAB in one.can_be), None)
+    if lab is not None and not named:
+        sentence.left.remove(lab)
+        return "tissue"
     if len(named) > 1:
         raise NotClear(f"{' and '.join(sorted(named))} are two pieces of news")
     for verb, one in named.items():
@@ -116,15 +120,12 @@ def _as_until(sentence: Sentence, back: p.Found) -> None:
 
 def _rain(s: Sentence) -> Strict:
     amount, field = s.must(p.AMOUNT), s.take(p.FIELD)
-    # The gauge is read in the morning: that it fell at night says nothing more.
-    s.take(p.NIGHT)
-    return ["", *([field] if field else []), amount], past(s)
+    return ["", *([field] if field else []), amount], past(s) | night(s)
 
 
 def _no_rain(s: Sentence) -> Strict:
     field = s.take(p.FIELD)
-    s.take(p.NIGHT)
-    return ["rain", *([field] if field else []), "0 mm"], past(s)
+    return ["rain", *([field] if field else []), "0 mm"], past(s) | night(s)
 
 
 def _done(s: Sentence) -> Strict:
@@ -183,6 +184,10 @@ def _back(s: Sentence) -> Strict:
     return ["", name], {"at": f"{on} {clock}"} if clock else {}
 
 
+def _tissue(s: Sentence) -> Strict:
+    return ["", s.must(p.FIELD), s.must(p.AMOUNT)], past(s)
+
+
 def _ground(s: Sentence) -> Strict:
     field, verdict = s.must(p.FIELD), s.must(p.VERDICT)
     named = any(p.PASS in one.can_be for one in s.left)
@@ -230,7 +235,7 @@ def _pin(s: Sentence) -> Strict:
 
 READERS: dict[str, Callable[[Sentence], Strict]] = {
     "rain": _rain, "done": _done, "started": _work, "paused": _work, "cancel": _cancel, "down": _gone, "away": _gone, "back": _back,
-    "leaves": _leaves, "no rain": _no_rain,
+    "leaves": _leaves, "no rain": _no_rain, "tissue": _tissue,
     "ground": _ground, "stage": _stage, "height": _height, "delivered": _delivered, "late": _late, "pin": _pin,
 }  # fmt: skip
 

@@ -94,6 +94,13 @@ def past(s: Sentence) -> When:
     return {"at": f"{on} {ENDS[moment.part] if moment.part else EVENING}"}
 
 
+def night(s: Sentence) -> When:
+    """Return since when rain fell that is said of the night: the evening before, not midnight."""
+    if s.take(p.NIGHT) is None:
+        return {}
+    return {"since": f"{s.now.date() - timedelta(days=1)} {EVENING}"}
+
+
 def span(s: Sentence, of_person: bool) -> When:
     """Return begin and end of an outage or absence: a day is that whole day, an hour of a person the rest of the day."""
     rest = s.take(p.REST)

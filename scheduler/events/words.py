@@ -31,7 +31,8 @@ class _Words(Reader):
         if amount is None:
             where, amount = "all", where
         place = None if where.casefold() in ("all", "farm") else self.field(where)
-        return EventKind.RAIN_MEASURED, {"field": place, "rain_mm": quantity_of(amount, "rain_mm", "rain")}
+        body = {"field": place, "rain_mm": quantity_of(amount, "rain_mm", "rain")}
+        return EventKind.RAIN_MEASURED, body | self.since()
 
     def started(self, where: str, what: str) -> tuple[EventKind, dict[str, Any]]:
         place = self.field(where)

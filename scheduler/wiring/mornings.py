@@ -10,6 +10,7 @@ from scheduler.events.situation import Situation
 from scheduler.planning.diff import Changes, compare
 from scheduler.planning.plan import Plan
 from scheduler.planning.schedule import make_plan
+from scheduler.planning.told_news import news_lines
 from scheduler.solver.result import Limits, ProgressSink
 from scheduler.windows.build import build_outlook
 from scheduler.windows.records import Outlook
@@ -95,7 +96,7 @@ def plan_morning(
     plan = make_plan(situation, outlook, horizon, limits, previous, progress, use_engine)
     news = news_since(workspace, previous, situation)
     changes = None if previous is None else compare(previous, plan, news, situation.farm)
-    told = [one.sentence[:1].upper() + one.sentence[1:] for one in news]
+    told = news_lines(news, situation.farm)
     silence = [] if changes is None else changes.unreported(situation.farm)
     return Morning(plan, situation, outlook, changes, (*told, *silence))
 

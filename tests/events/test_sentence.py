@@ -71,6 +71,8 @@ def local(text: str) -> str:
         ("n32 delivery n-2 late until fri", "supply_delayed", {"product": "n32", "delivery": "n-2", "new_date": "2027-05-14"}),
         ("seed soybeans late until fri", "supply_delayed", {"delivery": "b-2", "new_date": "2027-05-14"}),
         ("rained 5 mm on ridge", "rain_measured", {"field": "ridge", "rain_mm": 5.0}),
+        ("tissue of ridge: 3.2 %", "tissue_sampled", {"field": "ridge", "value_pct": 3.2}),
+        ("half an inch overnight", "rain_measured", {"rain_mm": 12.7, "since": "Mon 18:00"}),
         ("no rain last night", "rain_measured", {"field": None, "rain_mm": 0.0}),
         ("planter broke, back tomorrow noon", "machine_down", {"machine": "planter", "until": "Wed 12:00"}),
         ("planter broke down, should be back thursday", "machine_down", {"until": "Thu 00:00"}),
@@ -101,7 +103,7 @@ def test_what_people_say_becomes_the_report_that_it_is(said: str, kind: str, bod
     assert report.kind.value == kind
     for key, wanted in body.items():
         found = report.body.get(key)
-        if key in ("start", "until") and found is not None:
+        if key in ("start", "until", "since") and found is not None:
             found = local(found)
         assert found == (pytest.approx(wanted) if isinstance(wanted, float) else wanted), key
 

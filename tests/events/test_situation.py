@@ -12,7 +12,8 @@ from scheduler.events.decide import planner_event
 from scheduler.events.situation import Span
 from scheduler.events.spans import merged
 from scheduler.farm.land import Field
-from shared.vocabulary import Crop, EventKind, Fitness
+from scheduler.farm.programme import PassSpec
+from shared.vocabulary import Crop, EventKind, Fitness, Operation
 from tests.events.builders import Told, at, farm
 
 
@@ -210,6 +211,26 @@ def test_a_result_that_comes_after_the_work_does_not_change_what_it_used() -> No
     told.say(at(0, "12:00"), "finished", "f1", "side-dress")
     told.say(at(1, "12:00"), "tissue", "f1", "4.2 %")
     assert told.at(at(1, "12:00")).supplies["n32"].used == pytest.approx(2000.0)
+
+
+def test_a_result_says_that_the_sample_was_taken() -> None:
+    sample = PassSpec(id="leaf", operation=Operation.TISSUE_SAMPLE, on_foot=True)
+    plain = farm()
+    programme = plain.programmes[0]
+    with_sample = plain.model_copy(
+        update={
+            "programmes": (
+                programme.model_copy(update={"passes": (*programme.passes, sample)}),
+                *plain.programmes[1:],
+            )
+        }
+    )
+    told = Told(with_sample)
+    assert told.at(at(0, "08:00")).passes["f1", "leaf"].finished is False
+    told.say(at(0, "12:00"), "tissue", "f1", "3.5 %")
+    taken = told.at(at(0, "12:00")).passes["f1", "leaf"]
+    assert taken.finished and taken.finished_at == at(0, "12:00")
+    assert told.at(at(0, "12:00")).passes["f2", "leaf"].finished is False
 
 
 def test_the_morning_of_a_past_day_knows_nothing_of_later_news() -> None:
