@@ -1,4 +1,4 @@
-"""Field boundaries and lists of fields, out of GeoJSON, shapefiles, CSV and spreadsheets, checked and measured on the ellipsoid."""
+"""Field boundaries and lists of fields, out of GeoJSON, shapefiles, KML, CSV and spreadsheets, checked and measured on the ellipsoid."""
 
 from __future__ import annotations
 
@@ -7,13 +7,14 @@ from pathlib import Path
 from adapters.boundaries.checks import checked
 from adapters.boundaries.found import BoundaryFaults, FoundField, Intake, Words
 from adapters.boundaries.geojson import read_geojson
+from adapters.boundaries.kml import read_kml
 from adapters.boundaries.listing import read_listing
 from adapters.boundaries.shapefile import read_shapefile
 from adapters.files.bounded import fault_of
 
 READERS = {
     ".geojson": read_geojson, ".json": read_geojson, ".zip": read_shapefile, ".shp": read_shapefile, ".csv": read_listing,
-    ".txt": read_listing, ".xlsx": read_listing,
+    ".txt": read_listing, ".xlsx": read_listing, ".kml": read_kml, ".kmz": read_kml,
 }  # fmt: skip
 """How a file's name ends -> its reader. A new format adds one line here."""
 
@@ -26,7 +27,7 @@ def read_fields(path: Path, words: Words | None = None) -> Intake:
     Parameters
     ----------
     path : Path
-        GeoJSON, a zipped shapefile (or its ``.shp``), a CSV or ``.xlsx`` list.
+        GeoJSON, a zipped shapefile (or its ``.shp``), KML or KMZ, a CSV or ``.xlsx`` list.
     words : Words
         What the user allowed and said: repair, axes, projection, which column is what.
 

@@ -55,7 +55,8 @@ def checked(raw: RawFile, file: str, words: Words) -> Intake:
         )
     _wide(kept, sieve)
     _unnamed(sieve)
-    return Intake(tuple(_with_ids([one for _, one, _ in kept])), tuple(dict.fromkeys(sieve.notes)), guesses)
+    fields = tuple(_with_ids([one for _, one, _ in kept]))
+    return Intake(fields, tuple(dict.fromkeys(sieve.notes)), guesses, raw.spot)
 
 
 def _said_columns(words: Words, headings: list[str], sieve: Sieve) -> None:

@@ -54,12 +54,22 @@ class RawFeature:
 
 
 @dataclass(frozen=True)
+class Spot:
+    """A named place of a file [deg]."""
+
+    name: str
+    latitude_deg: float
+    longitude_deg: float
+
+
+@dataclass(frozen=True)
 class RawFile:
-    """A file as read: rows in degrees, and what was done on the way."""
+    """A file as read: rows in degrees, what was done on the way, and the only place in it, which may be the yard."""
 
     rows: tuple[RawFeature, ...]
     notes: tuple[str, ...] = ()
     listed: bool = False
+    spot: Spot | None = None
 
 
 @dataclass(frozen=True)
@@ -96,11 +106,14 @@ class Intake:
     ----------
     guesses : mapping
         Columns that were not used, by the key that their values look like (``crop``, ``name``, ...); for a person to say.
+    spot : Spot or None
+        The only place that the file marks beside the fields; taken for the yard where nobody says another.
     """
 
     fields: tuple[FoundField, ...]
     notes: tuple[str, ...]
     guesses: Mapping[str, str] = field(default_factory=dict)
+    spot: Spot | None = None
 
     @property
     def area_ha(self) -> float:

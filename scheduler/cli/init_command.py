@@ -25,7 +25,7 @@ NOTES_MOST = 12
     "--from",
     "source",
     type=click.Path(path_type=Path),
-    help="Boundaries (GeoJSON, zipped shapefile) or a list (CSV, xlsx).",
+    help="Boundaries (GeoJSON, zipped shapefile, KML) or a list (CSV, xlsx).",
 )
 @click.option("--name", default=None, help="Name of the farm.")
 @click.option(
@@ -100,7 +100,7 @@ def init(
         else (said["latitude"], said["longitude"])
     )
     if asks and intake is not None and place is None:
-        place = _ask_place()
+        place = _ask_place("the middle of the fields" if intake.spot is None else repr(intake.spot.name))
     units = said["units"] or (
         click.prompt("Units", type=click.Choice(["us", "metric"]), default="us") if asks else "us"
     )
@@ -129,7 +129,7 @@ def _opening(
         name = click.prompt("Name of the farm", default="Our farm")
     if asks and source is None:
         answer = click.prompt(
-            "File with your fields: boundaries (.geojson, .zip) or a list (.csv, .xlsx); Enter for four invented ones", default="", show_default=False
+            "File with your fields: boundaries (.geojson, .zip, .kml) or a list (.csv, .xlsx); Enter for four invented ones", default="", show_default=False
         )  # fmt: skip
         source = Path(answer.strip("'\" ")).expanduser() if answer.strip() else None
     return folder, source, name or "Our farm"
@@ -211,9 +211,9 @@ def _defaults(said: dict[str, Any], intake: Any, asks: bool) -> dict[str, str]:
     return out
 
 
-def _ask_place() -> tuple[float, float] | None:
+def _ask_place(otherwise: str) -> tuple[float, float] | None:
     answer = click.prompt(
-        "Where is the yard (latitude, longitude; Enter for the middle of the fields)",
+        f"Where is the yard (latitude, longitude; Enter for {otherwise})",
         default="",
         show_default=False,
     )

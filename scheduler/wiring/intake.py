@@ -153,8 +153,13 @@ def _moved(draft: Path, folder: Path, names: list[str]) -> list[Path]:
 
 def _own(wish: Wish, intake: Intake) -> tuple[OwnFarm, list[str]]:
     notes = list(intake.notes)
-    place = wish.place or _middle(intake)
-    if wish.place is None:
+    marked = None if intake.spot is None else (intake.spot.latitude_deg, intake.spot.longitude_deg)
+    place = wish.place or marked or _middle(intake)
+    if wish.place is None and intake.spot is not None:
+        notes.append(
+            f"The yard stands at {intake.spot.name!r}, the only place that the file marks (farm.toml)."
+        )
+    elif wish.place is None:
         notes.append(
             "Nobody said where the yard is: it stands in the middle of the fields. Put its place into farm.toml."
         )

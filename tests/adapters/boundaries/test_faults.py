@@ -201,7 +201,7 @@ def test_a_list_without_places_stands_at_the_farm(tmp_path: Path) -> None:
 
 
 def test_unknown_endings_and_missing_files(tmp_path: Path) -> None:
-    assert "known format" in str(refused(tmp_path / "f.kml")) and "does not exist" in str(
+    assert "known format" in str(refused(tmp_path / "f.gpkg")) and "does not exist" in str(
         refused(tmp_path / "f.geojson")
     )
     (tmp_path / "d.json").mkdir()
