@@ -18,21 +18,13 @@ import numpy as np
 from numpy.typing import NDArray
 
 from adapters.weather.daily_gaps import OPTIONAL, DailyTable, stretches
+from adapters.weather.daily_slips import ALLOWED, allowed_of, without_slips
 from adapters.weather.station_marks import Marks
 from shared.errors import Fault, WeatherUnavailable
 from shared.weather_records import DailyWeather
 
 REQUIRED = ("rain_mm", "tmax_c", "tmin_c")
-# Beyond these a value is a slip of the pen or a missing-value code, not weather.
-ALLOWED = {
-    "rain_mm": (0.0, 500.0, "mm"), "tmax_c": (-60.0, 60.0, "degC"), "tmin_c": (-60.0, 60.0, "degC"),
-    "solar_mj_m2": (0.0, 45.0, "MJ/m2"), "rh_max_pct": (0.0, 100.0, "%"), "rh_min_pct": (0.0, 100.0, "%"),
-    "wind_m_s": (0.0, 60.0, "m/s"),
-}  # fmt: skip
 YEARS = (1800, 2199)
-CROSSED_SHARE = 0.01
-"""Of the days, at most, a night may be warmer than its day by a slip of the station; more is a wrong column (assumption)."""
-
 Floats = NDArray[np.float64]
 
 
@@ -103,7 +95,7 @@ def parse_daily_csv(text: str, name: str, required: Sequence[str] = REQUIRED) ->
     read = {column: np.array(values) for column, values in columns.items()}
     unknown = [column for column in header if column not in ("date", *REQUIRED, *OPTIONAL)]
     notes = [f"{name}: column {column} is not known and was not read" for column in unknown]
-    notes += [*marks.notes(name), *_warm_nights(name, list(days.values()), read)]
+    notes += [*marks.notes(name), *without_slips(name, list(days.values()), read)]
     ordinals = np.array([day.toordinal() for day in days])
     order = np.argsort(ordinals)
     if (np.diff(ordinals) < 0).any():
@@ -120,27 +112,6 @@ def _check_header(name: str, header: list[str], required: Sequence[str]) -> None
             )
     if len(set(header)) != len(header):
         raise _refusal(name, "header", ",".join(header), "names a column twice", "each column once")
-
-
-def _warm_nights(name: str, rows: Sequence[int], columns: dict[str, Floats]) -> list[str]:
-    """Take days as missing whose night is warmer than their day, and say so; refuse a file with many."""
-    if not {"tmax_c", "tmin_c"} <= columns.keys():
-        return []
-    tmax, tmin = columns["tmax_c"], columns["tmin_c"]
-    places = np.flatnonzero(tmin > tmax)
-    if not len(places):
-        return []
-    first = int(places[0])
-    if len(places) > CROSSED_SHARE * len(rows):
-        problem = "is above tmax_c of the same day"
-        raise _refusal(
-            name, f"row {rows[first]}, tmin_c", f"{tmin[first]:g}", problem, f"at most {tmax[first]:g}"
-        )
-    columns["tmax_c"][places] = columns["tmin_c"][places] = np.nan
-    days = "1 day" if len(places) == 1 else f"{len(places)} days"
-    return [
-        f"{name}: tmin_c is above tmax_c on {days} (first in row {rows[first]}); both were taken as missing"
-    ]
 
 
 def _heading(cell: str) -> str:
@@ -166,15 +137,10 @@ def _day(name: str, number: int, cell: str, before: Container[date]) -> date:
 def _number(name: str, number: int, column: str, cell: str) -> float:
     if not cell:
         return float("nan")
-    low, high, unit = ALLOWED[column]
-    allowed = f"a number from {low:g} to {high:g} {unit}, or empty where missing"
     try:
-        value = float(cell)
+        return float(cell)
     except ValueError:
-        raise _refusal(name, f"row {number}, {column}", cell, "is not a number", allowed) from None
-    if not low <= value <= high:
-        raise _refusal(name, f"row {number}, {column}", cell, "cannot be right", allowed)
-    return value
+        raise _refusal(name, f"row {number}, {column}", cell, "is not a number", allowed_of(column)) from None
 
 
 def _header_allowed(required: Sequence[str]) -> str:

@@ -75,7 +75,7 @@ def stretches(table: DailyTable) -> list[DailyWeather]:
         for a, b in zip(firsts, lasts, strict=True)
     ]
     found = [filling.whole(first, last) for first, last in spans]
-    notes = (*table.notes, *filling.notes(), *_parted(table.name, spans))
+    notes = (*table.notes, *filling.notes(), *_parted(table.name, spans), *_ends(table, spans))
     return [replace(found[0], notes=notes), *found[1:]]
 
 
@@ -114,6 +114,19 @@ def _parted(name: str, spans: list[tuple[int, int]]) -> list[str]:
         return []
     shown = ", ".join(holes[:3]) + (f" and {len(holes) - 3} more" if len(holes) > 3 else "")
     return [f"{name}: no weather from {shown}; after each the ground starts anew, at field capacity"]
+
+
+def _ends(table: DailyTable, spans: list[tuple[int, int]]) -> list[str]:
+    """Return what to say of rows before the first and behind the last day of which all is known."""
+    before = int((table.ordinals < spans[0][0]).sum())
+    behind = int((table.ordinals > spans[-1][1]).sum())
+    out = []
+    if before:
+        out.append(f"{_count(before)} before {date.fromordinal(spans[0][0])}")
+    if behind:
+        out.append(f"{_count(behind)} after {date.fromordinal(spans[-1][1])}")
+    told = " and ".join(out)
+    return [f"{table.name}: {told} lack rain or temperatures and were left out"] if out else []
 
 
 class _Filling:

@@ -10,6 +10,7 @@ import pytest
 from adapters.weather.chain import Chain
 from adapters.weather.daily_csv import parse_daily_csv, read_gauge_csv
 from adapters.weather.daily_gaps import LONGEST_GAP_D, stretches
+from shared.errors import WeatherUnavailable
 from shared.weather_records import HourlyWeather, Place
 
 HEADER = "date,rain_mm,tmax_c,tmin_c"
@@ -62,6 +63,33 @@ def test_without_other_years_a_gap_of_a_week_is_straight():
     lines = rows(date(2026, 4, 1), 10, 10.0) + rows(date(2026, 4, 20), 10, 20.0)
     (days,) = read(lines)
     assert np.diff(days.tmax_c[0, 9:20]) == pytest.approx(1.0)
+
+
+def test_rows_that_tell_a_part_only_at_the_ends_are_left_out_and_said():
+    lines = rows(date(2026, 4, 1), 60)
+    part = [line.split(",")[0] + ",1,," for line in lines]
+    (days,) = read(part[:20] + lines[20:50] + part[50:])
+    assert days.first_day == date(2026, 4, 16) and days.days == 5 + 30 + 5
+    assert any("15 days before 2026-04-16 and 5 days after 2026-05-25 lack rain or" in n for n in days.notes)
+
+
+def test_a_rare_impossible_value_is_missing_and_many_are_a_wrong_column():
+    lines = rows(date(2026, 1, 1), 200)
+    day = lines[50].split(",")[0]
+    (days,) = read([*lines[:50], f"{day},900,10,2", *lines[51:]])
+    assert days.rain_mm[0, 50] == pytest.approx(days.rain_mm[0, 31:59].mean(), rel=0.2)
+    assert any("rain_mm cannot be right on 1 day (first in row 52: 900)" in note for note in days.notes)
+    hot = [f"{line.split(',')[0]},0,109,2" for line in lines[:3]]
+    with pytest.raises(WeatherUnavailable, match="row 2, tmax_c"):
+        read([*hot, *lines[3:]])
+
+
+def test_humidity_as_a_share_is_refused():
+    text = "date,rain_mm,tmax_c,tmin_c,rh_max_pct\n" + "\n".join(
+        f"{line},0.9" for line in rows(date(2026, 4, 1), 12)
+    )
+    with pytest.raises(WeatherUnavailable, match="share of one; allowed: percent"):
+        parse_daily_csv(text, "a.csv")
 
 
 def test_rows_in_any_order_and_a_first_day_told_in_part():
