@@ -20,7 +20,7 @@ from shared.vocabulary import Crop, Fitness, Operation
 VERB, VERDICT, CROP, STAGE, AMOUNT, DAY, CLOCK, FROM, UNTIL = "verb", "verdict", "crop", "stage", "amount", "day", "clock", "from", "until"  # fmt: skip
 FIELD, MACHINE, OPERATOR, PRODUCT, DELIVERY = "field", "machine", "operator", "product", "delivery"
 PASS, WORKED, HALF, LEFT, IDLE, NIGHT = "pass", "worked", "half", "left", "idle", "night"
-HOUR, PART, LONG, REST, LAB = "hour", "part of a day", "how long", "rest", "result"
+HOUR, PART, LONG, REST, LAB, MANY = "hour", "part of a day", "how long", "rest", "result", "many"
 PHRASES: dict[str, tuple[str, str]] = {
     **dict.fromkeys(("rain", "rained", "raining", "rainfall"), (VERB, "rain")),
     **dict.fromkeys(
@@ -208,12 +208,11 @@ def _short_names(farm: Farm) -> Iterator[tuple[str, str, str]]:
             for said in {*plain(one.label).split(), *plain(one.id).split()}:
                 owners.setdefault(said, set()).add(one.id)
         for said, names in owners.items():
-            if (
-                len(names) <= OWNERS_MOST
-                and said.isalpha()
-                and len(said) >= SHORTEST
-                and not _says_else(said)
-            ):
+            if not said.isalpha() or len(said) < SHORTEST or _says_else(said):
+                continue
+            if len(names) > OWNERS_MOST:
+                yield MANY, said, f"{len(names)} {kind}s"
+            else:
                 yield from ((kind, said, name) for name in sorted(names))
 
 

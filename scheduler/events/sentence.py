@@ -19,6 +19,9 @@ from scheduler.events.situation import Situation
 from scheduler.farm.farm import Farm
 
 GONE = ("down", "away")
+IMPLIED = (
+    (p.WORKED, "done"), (p.VERDICT, "ground"), (p.STAGE, "stage"), (p.NIGHT, "rain"), (p.LEFT, "done"),
+)  # fmt: skip
 WITH_REASON = ("paused", "cancel", "down", "away", "leaves")
 BECAUSE = re.compile(r"[,;]?\s(because of|because|due to)\s", re.IGNORECASE)
 Options = Mapping[str, str | None]
@@ -52,8 +55,14 @@ def strict_words(
     try:
         unknown = next((one for one in sentence.left if not one.can_be), None)
         if unknown is not None:
-            verb = next(iter(_verbs(sentence)), "")
+            verb = next(iter(_verbs(sentence)), "") or _implied(sentence)
             raise NotClear(f"{unknown.words!r} is not known", unknown.words)
+        many = next((one for one in sentence.left if set(one.can_be) == {p.MANY}), None)
+        if many is not None:
+            verb = next(iter(_verbs(sentence)), "") or _implied(sentence)
+            raise NotClear(
+                f"{many.words!r} stands in the names of {many.can_be[p.MANY][0]}; say which is meant"
+            )
         sentence.left = [one for one in sentence.left if set(one.can_be) != {p.IDLE}]
         verb = _verb(sentence)
         said, more = READERS[verb](sentence)
@@ -98,16 +107,14 @@ def _verb(sentence: Sentence) -> str:
     for verb, one in named.items():
         sentence.left.remove(one)
         return verb
-    for kind, verb in (
-        (p.WORKED, "done"),
-        (p.VERDICT, "ground"),
-        (p.STAGE, "stage"),
-        (p.NIGHT, "rain"),
-        (p.LEFT, "done"),
-    ):
-        if any(kind in one.can_be for one in sentence.left):
-            return verb
+    if implied := _implied(sentence):
+        return implied
     raise NotClear("no kind of news is named")
+
+
+def _implied(sentence: Sentence) -> str:
+    """Return the kind of news that words can only be about where none is named; else nothing."""
+    return next((verb for kind, verb in IMPLIED if any(kind in one.can_be for one in sentence.left)), "")
 
 
 def _as_until(sentence: Sentence, back: p.Found) -> None:

@@ -229,6 +229,18 @@ def test_a_word_of_a_name_is_enough_where_it_is_of_one_thing_only() -> None:
         report_from_words(["stone", "wet"], {}, twins, TUESDAY)
 
 
+def test_a_word_of_many_names_asks_which_is_meant() -> None:
+    tops = [
+        FARM.fields[0].model_copy(update={"id": f"top-{k}", "name": f"Top {name}"})
+        for k, name in enumerate("ABCD")
+    ]
+    many = FARM.model_copy(update={"fields": (*FARM.fields, *tops)})
+    with pytest.raises(
+        ReportRefused, match="'top' stands in the names of 4 fields; say which is meant; write: ground"
+    ):
+        report_from_words(["top", "wet"], {}, many, TUESDAY)
+
+
 @settings(max_examples=300, derandomize=True)
 @given(st.lists(st.sampled_from(WORDS), min_size=1, max_size=6))
 def test_any_words_make_a_report_or_a_sentence_of_refusal(parts: list[str]) -> None:
