@@ -36,6 +36,8 @@ class News:
         When it happened.
     work : frozenset of (field, pass)
         Work of which it tells how far it is, or when it is to be.
+    finished : bool
+        It tells that this work is finished.
     things : frozenset of str
         Machines, people and products that are missing, or there.
     span : (datetime, datetime or None) or None
@@ -52,6 +54,7 @@ class News:
     sentence: str
     at: datetime | None = None
     work: frozenset[tuple[str, str]] = frozenset()
+    finished: bool = False
     things: frozenset[str] = frozenset()
     span: tuple[datetime, datetime | None] | None = None
     fields: frozenset[str] = frozenset()
@@ -110,7 +113,8 @@ def _about(news: News, event: Event, body: object) -> News:
         return replace(news, **about)  # type: ignore[arg-type]
 
     if isinstance(body, OF_WORK):
-        return say(work=frozenset({(body.field, body.pass_id)}))
+        finished = isinstance(body, kinds.PassFinished)
+        return say(work=frozenset({(body.field, body.pass_id)}), finished=finished)
     match body:
         case kinds.MachineDown():
             return say(things=frozenset({body.machine}), span=(body.start or event.happened_at, body.until))

@@ -8,8 +8,8 @@ know, the new plan, and the news since then; output: `Changes`, one row per bloc
 from __future__ import annotations
 
 from collections import defaultdict
-from collections.abc import Iterable
-from datetime import datetime
+from collections.abc import Collection, Iterable
+from datetime import datetime, timedelta
 
 from scheduler.events.news import News
 from scheduler.farm.farm import Farm
@@ -17,6 +17,9 @@ from scheduler.planning.causes import SAME_HA, Pair, causes
 from scheduler.planning.diff_words import ChangeKind, change_text
 from scheduler.planning.plan import Plan, PlanBlock, PlanRecord
 from scheduler.planning.wording import Names
+
+AS_PLANNED = timedelta(hours=1)
+"""Work that is over so little before its time frees nothing (assumption)."""
 
 
 class Change(PlanRecord):
@@ -104,9 +107,13 @@ def compare(old: Plan, new: Plan, events: Iterable[News] = (), farm: Farm | None
     farm : Farm, optional
         For the names that people use instead of ids.
     """
-    pairs, same = _pairs(old, new)
+    news = list(events)
+    finished = {work for one in news if one.finished for work in one.work}
+    pairs, same = _pairs(old, new, finished)
     out = []
-    for (a, b), told in zip(pairs, causes(pairs, list(events), old, new, farm), strict=True):
+    for (a, b), told in zip(pairs, causes(pairs, news, old, new, farm), strict=True):
+        if b is None and a is not None and _done_early(a, new, finished):
+            continue  # What its early end frees has it as its cause; that it is over is news, and no change.
         cause = {
             "event_id": told.event_id,
             "direct": told.direct,
@@ -123,7 +130,12 @@ def compare(old: Plan, new: Plan, events: Iterable[News] = (), farm: Farm | None
 # ---- pairing ---------------------------------------------------------------------------------------------
 
 
-def _pairs(old: Plan, new: Plan) -> tuple[list[Pair], int]:
+def _done_early(block: PlanBlock, new: Plan, finished: Collection[tuple[str, str]]) -> bool:
+    """Return whether a block whose hours have begun is over, because its pass was reported finished."""
+    return block.start < new.made_at and (block.field, block.pass_id) in finished
+
+
+def _pairs(old: Plan, new: Plan, finished: Collection[tuple[str, str]] = ()) -> tuple[list[Pair], int]:
     """Pair blocks of the same pass in the same field; return the pairs that differ, and how many do not."""
     before: dict[tuple[str, str], list[PlanBlock]] = defaultdict(list)
     after: dict[tuple[str, str], list[PlanBlock]] = defaultdict(list)
@@ -148,7 +160,12 @@ def _pairs(old: Plan, new: Plan) -> tuple[list[Pair], int]:
                     out.append((a, b))
                 else:
                     same += 1
-        out += [(a, None) for a in olds if a.end > new.made_at]
+        out += [
+            (a, None)
+            for a in olds
+            if a.end > new.made_at
+            and not (_done_early(a, new, finished) and a.end - new.made_at <= AS_PLANNED)
+        ]
         out += [(None, b) for b in news]
     return out, same
 

@@ -39,7 +39,8 @@ def told(body: Body) -> News:
     ],
 )
 def test_reports_of_work_are_about_that_work_and_about_no_person(body: Body) -> None:
-    assert told(body) == News("e1", "said", NOW, work=frozenset({("f1", "plant")}))
+    finished = isinstance(body, kinds.PassFinished)
+    assert told(body) == News("e1", "said", NOW, work=frozenset({("f1", "plant")}), finished=finished)
 
 
 def test_things_are_missing_for_a_time() -> None:

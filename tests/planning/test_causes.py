@@ -6,6 +6,7 @@ No outside source: plans by hand, so that the cause of every row is known before
 from __future__ import annotations
 
 from dataclasses import replace
+from datetime import timedelta
 
 import pytest
 
@@ -61,6 +62,25 @@ def test_what_went_as_planned_does_not_explain_why_the_rest_moves() -> None:
     assert rows[-1].because == (
         "Because: 0.40 in of rain on the whole farm; the odds of fit ground then fell from 80% to 30%."
     )
+
+
+def test_work_that_is_finished_is_news_and_no_change() -> None:
+    """f1 is over before its time, which brings f2 forward; called off, it would be a change."""
+    old = plan(block("f1/plant/1", 0, "08:00"), block("f2/plant/1", 0, "15:00"))
+    new = plan(block("f2/plant/1", 0, "11:00"), made=make.at(0, "10:00"))
+    work = frozenset({("f1", "plant")})
+    over = News("e1", "plant finished on f1", work=work, finished=True)
+    row = only(old, new, over)
+    assert (row.field, row.event_id, row.direct) == ("f2", "e1", False)
+    assert len(compare(old, new, [News("e1", "plant cancelled on f1", work=work)], make.farm(3)).rows) == 2
+
+
+def test_work_that_is_over_about_when_it_should_be_is_no_cause_either() -> None:
+    old = plan(block("f1/plant/1", 0, "08:00"), block("f2/plant/1", 0, "15:00"))
+    soon = old.blocks[0].end - make.at(0, "00:00")
+    new = plan(block("f2/plant/1", 0, "17:00"), made=make.at(0, "00:00") + soon - timedelta(minutes=20))
+    over = News("e1", "plant finished on f1", work=frozenset({("f1", "plant")}), finished=True)
+    assert only(old, new, over).because == "Because a better plan was found."
 
 
 def test_rain_that_left_the_ground_as_fit_is_no_cause() -> None:
