@@ -21,7 +21,8 @@ SLICE_S = 0.1
 PROBES = 200
 LEAST_RISE, LEAST_OF_AVERAGE = 0.5, 0.25
 HEAT_PER_ROUND = 0.001
-HEAT_LEAST, HEAT_MOST, HEAT_FALL = 0.01, 0.85, 0.025
+HEAT_LEAST, HEAT_MOST, HEAT_FALL = 0.6, 0.85, 0.025
+"""First heat, as a share of what a task costs, least and most, and what is left of it at the end (compared in docs/engine.md)."""
 ROUNDS_PER_CYCLE = 70
 """A task, for each task: the larger the farm, the longer a cooling has to be before a second one is worth its while."""
 MOST_CYCLES = 8
@@ -70,7 +71,7 @@ class Walk:
     def heat(self, share: float) -> float:
         """Return the heat when `share` of the time is gone.
 
-        The more rounds each task can expect, the hotter the start; with very many, it is heated again and again
+        With many rounds for each task the start is a little hotter; with very many, it is heated again and again
         (small farms have few but high ridges between their good plans).
         """
         start = min(HEAT_MOST, max(HEAT_LEAST, HEAT_PER_ROUND * self.expected))
