@@ -13,7 +13,7 @@ from collections import defaultdict
 
 from scheduler.solver.dispatch_later import fill_buckets, keep_later
 from scheduler.solver.dispatch_order import lets_go_first, potentials
-from scheduler.solver.problem import Pin, Problem
+from scheduler.solver.problem import LagKind, Pin, Problem
 from scheduler.solver.result import Block, CorePlan
 from scheduler.solver.rigday_book import Book
 from scheduler.solver.rigday_calendar import Calendar
@@ -38,6 +38,8 @@ def dispatch(problem: Problem, calendar: Calendar | None = None, start: CorePlan
     place_pins(book)
     if start is not None:
         keep_what_fits(book, start)
+        # What was left to a week stays there: brought forward alone it would end too long before what comes behind it.
+        keep_later(book, start)
     weight = potentials(problem)
     order = _urgency(book, weight)
     for day, openings in enumerate(_openings(book)):
@@ -58,11 +60,31 @@ def place_pins(book: Book) -> None:
 
 
 def keep_what_fits(book: Book, start: CorePlan) -> None:
-    """Take over the blocks of an earlier plan that break no rule now, earliest first."""
+    """Take over the blocks of an earlier plan that break no rule now, earliest first; as they are, else later on their day."""
     pins = {(p.task, p.start) for p in book.problem.pins}
     for block in sorted(start.blocks):
-        if (block.task, block.start) not in pins and book.still_fits(block):
-            book.add(block)
+        if (block.task, block.start) in pins:
+            continue
+        finish_before(book, block)
+        # Who comes from elsewhere than was thought is there a little later; what follows on the day moves along.
+        kept = block if book.still_fits(block) else book.later_on_its_day(block)
+        if kept is not None:
+            book.add(kept)
+
+
+def finish_before(book: Book, block: Block) -> None:
+    """Place what is left of the work that a block waits for into the first gaps before it."""
+    for lag in book.before[block.task]:
+        if lag.loose or lag.kind is not LagKind.END_START or book.left[lag.before] == 0:
+            continue
+        until = block.start - (lag.least or 0)
+        for day, a, b, m in book.candidates(lag.before):
+            bounds = book.bounds(lag.before)
+            if a >= until or book.left[lag.before] == 0 or not bounds.allowed:
+                break
+            found = book.fit(lag.before, m, day, a, min(b, until), bounds)
+            if found is not None and found.end >= bounds.end_least:
+                book.add(found)
 
 
 def _crew_for(book: Book, pin: Pin) -> tuple[int, ...]:

@@ -194,7 +194,7 @@ def _walks(best: Best, farm: Farm, limits: Limits) -> list[Walk]:
     for k in range(1 if limits.deterministic else max(1, min(2, free))):
         work = empty_work(farm, best.problem, limits.seed + 7919 * k)
         load_plan(work, best.plan, best.problem)
-        walks.append(Walk(work))
+        walks.append(Walk(work, near=best.given))
     return walks
 
 

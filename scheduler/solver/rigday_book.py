@@ -10,10 +10,14 @@ from __future__ import annotations
 
 from bisect import insort
 from collections.abc import Iterator
+from dataclasses import replace
 
 from scheduler.solver.problem import Mode
 from scheduler.solver.result import Block, CorePlan
 from scheduler.solver.rigday_diary import Bounds, Diary
+
+SHIFTS_MOST = 12
+"""Rounds in which machines and people of a block agree on a time."""
 
 
 class Book(Diary):
@@ -122,6 +126,35 @@ class Book(Diary):
             self.stock_room(stock, block.start) >= taken * block.amount / task.size - 1e-9
             for stock, taken in mode.consumes.items()
         )
+
+    def later_on_its_day(self, block: Block) -> Block | None:
+        """Return the block as soon after its time as the same machines and people can do it on that day; None where they cannot."""
+        task = self.problem.tasks[block.task]
+        mode, length = task.modes[block.mode], block.end - block.start
+        day = self.calendar.day_of(block.start)
+        for cut_day, a, b in self.calendar.windows[block.task][block.mode]:
+            if cut_day != day or b - max(a, block.start) < length:
+                continue
+            start = self._all_free(block, mode, day, max(a, block.start), b)
+            shifted = None if start is None else replace(block, start=start, end=start + length)
+            if shifted is not None and self.still_fits(shifted):
+                return shifted
+        return None
+
+    def _all_free(self, block: Block, mode: Mode, day: int, lo: int, hi: int) -> int | None:
+        """Return from when on everything that a block takes is free for its length in [lo, hi]."""
+        length = block.end - block.start
+        for _ in range(SHIFTS_MOST):
+            start = lo
+            for r in block.resources:
+                got = self.free(r, day, start, hi, length, mode.site, mode.family)
+                if got is None:
+                    return None
+                start = max(start, got[0])
+            if start == lo:
+                return start
+            lo = start
+        return None
 
     def add(self, block: Block) -> None:
         """Write a block into the book."""

@@ -23,6 +23,8 @@ LEAST_RISE, LEAST_OF_AVERAGE = 0.5, 0.25
 HEAT_PER_ROUND = 0.001
 HEAT_LEAST, HEAT_MOST, HEAT_FALL = 0.6, 0.85, 0.025
 """First heat, as a share of what a task costs, least and most, and what is left of it at the end (compared in docs/engine.md)."""
+HEAT_NEAR = 0.01
+"""The least where a search begins from a plan that a caller gave and nothing better is known: good plans lie near a good one."""
 ROUNDS_PER_CYCLE = 70
 """A task, for each task: the larger the farm, the longer a cooling has to be before a second one is worth its while."""
 MOST_CYCLES = 8
@@ -41,8 +43,9 @@ MEETINGS = 12
 class Walk:
     """One search with its own state, own random numbers and own speed."""
 
-    def __init__(self, work: Work) -> None:
+    def __init__(self, work: Work, near: bool = False) -> None:
         self.work = work
+        self.least = HEAT_NEAR if near else HEAT_LEAST
         self.rounds = 10
         self.expected = 100.0
         self.done, self.spent = 0, 0.0
@@ -74,7 +77,7 @@ class Walk:
         With many rounds for each task the start is a little hotter; with very many, it is heated again and again
         (small farms have few but high ridges between their good plans).
         """
-        start = min(HEAT_MOST, max(HEAT_LEAST, HEAT_PER_ROUND * self.expected))
+        start = min(HEAT_MOST, max(self.least, HEAT_PER_ROUND * self.expected))
         cooling = ROUNDS_PER_CYCLE * max(1, self.work.farm.tasks)
         cycles = max(1, min(MOST_CYCLES, int(self.expected / cooling)))
         cycle = min(cycles - 1, int(share * cycles))
