@@ -169,6 +169,11 @@ class DailyWeather:
         """Number of days."""
         return int(self.rain_mm.shape[1])
 
+    @property
+    def last_day(self) -> date:
+        """Local date of the last day."""
+        return self.first_day + timedelta(days=self.days - 1)
+
     def dates(self) -> list[date]:
         """Return the local date of every day."""
         return [self.first_day + timedelta(days=k) for k in range(self.days)]

@@ -1,8 +1,8 @@
 """Fields out of KML (OGC 07-147r2) or KMZ, as people draw them on a globe: placemarks with a surface, and what is written to them.
 
 Positions are always degrees, longitude first. A place or a line is no field: it is left out and said; the only place in a
-file may be the yard. Columns are a placemark's
-name, the name of the folder it lies in and its extended data; styles, views and overlays are not read.
+file may be the yard. Columns are a placemark's name, the name of the folder it lies in and its extended data; styles, views and
+overlays are not read.
 """
 
 from __future__ import annotations
@@ -12,12 +12,10 @@ from collections.abc import Iterator
 from pathlib import Path, PurePosixPath
 from typing import Any
 
-from defusedxml import ElementTree as Guarded
-from defusedxml.common import DefusedXmlException
-
 from adapters.boundaries.found import RawFeature, RawFile, Spot, Words
 from adapters.files.archive import is_zip, read_archive
 from adapters.files.bounded import fault_of, read_bytes
+from adapters.files.guarded_xml import xml_root
 
 ALLOWED = "KML, or KMZ with one in it, that holds surfaces (OGC 07-147r2)"
 FIRST = "doc.kml"
@@ -71,12 +69,7 @@ def _root(path: Path) -> ET.Element:
         content = next(
             (inside[name] for name in inside if name.lower() == FIRST), next(iter(inside.values()))
         )
-    try:
-        root: ET.Element = Guarded.fromstring(content)
-    except DefusedXmlException as error:
-        raise fault_of(path.name, "defines entities, which no boundary needs", ALLOWED) from error
-    except (ET.ParseError, ValueError, LookupError) as error:
-        raise fault_of(path.name, f"is no sound XML ({error})", ALLOWED) from error
+    root = xml_root(content, path.name, ALLOWED)
     if _tag(root) not in ("kml", "Document", "Folder", "Placemark"):
         raise fault_of(path.name, f"begins with {_tag(root)[:40]!r}", ALLOWED, "first element")
     return root

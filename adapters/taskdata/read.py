@@ -13,11 +13,9 @@ from collections import defaultdict
 from datetime import datetime
 from pathlib import Path, PurePosixPath
 
-from defusedxml import ElementTree as Guarded
-from defusedxml.common import DefusedXmlException
-
 from adapters.files.archive import read_archive
 from adapters.files.bounded import fault_of, read_bytes
+from adapters.files.guarded_xml import xml_root
 from adapters.taskdata.records import CountedTask
 
 NAME = "TASKDATA.XML"
@@ -76,14 +74,7 @@ def _content(path: Path) -> tuple[bytes, str]:
 
 
 def _root(content: bytes, file: str) -> ET.Element:
-    try:
-        root: ET.Element = Guarded.fromstring(content, forbid_dtd=True)
-    except DefusedXmlException as error:
-        raise fault_of(
-            file, "defines entities or a document type, which no terminal does", ALLOWED
-        ) from error
-    except (ET.ParseError, ValueError, LookupError) as error:
-        raise fault_of(file, f"is no sound XML ({error})", ALLOWED) from error
+    root = xml_root(content, file, ALLOWED)
     if root.tag != "ISO11783_TaskData":
         raise fault_of(file, f"begins with {root.tag[:40]!r}", ALLOWED, "first element")
     return root

@@ -16,6 +16,7 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
+from adapters.weather.station_marks import days_text
 from shared.errors import Fault, WeatherUnavailable
 from shared.weather_records import DailyWeather
 
@@ -122,9 +123,9 @@ def _ends(table: DailyTable, spans: list[tuple[int, int]]) -> list[str]:
     behind = int((table.ordinals > spans[-1][1]).sum())
     out = []
     if before:
-        out.append(f"{_count(before)} before {date.fromordinal(spans[0][0])}")
+        out.append(f"{days_text(before)} before {date.fromordinal(spans[0][0])}")
     if behind:
-        out.append(f"{_count(behind)} after {date.fromordinal(spans[-1][1])}")
+        out.append(f"{days_text(behind)} after {date.fromordinal(spans[-1][1])}")
     told = " and ".join(out)
     return [f"{table.name}: {told} lack rain or temperatures and were left out"] if out else []
 
@@ -162,17 +163,17 @@ class _Filling:
         """Return a sentence for each kind of filling."""
         name, out = self._table.name, []
         if self._absent:
-            out.append(f"{name}: {_count(self._absent)} {_have(self._absent)} no row, read as missing")
+            out.append(f"{name}: {days_text(self._absent)} {_have(self._absent)} no row, read as missing")
         if self._rain:
             out.append(
-                f"{name}: rain missing on {_count(self._rain)} was taken as the mean of that month in the file"
+                f"{name}: rain missing on {days_text(self._rain)} was taken as the mean of that month in the file"
             )
         for column in ("tmax_c", "tmin_c"):
             if straight := self._straight.get(column, 0):
-                out.append(f"{name}: {column} missing on {_count(straight)} was interpolated")
+                out.append(f"{name}: {column} missing on {days_text(straight)} was interpolated")
             if usual := self._usual.get(column, 0):
                 out.append(
-                    f"{name}: {column} missing on {_count(usual)}, in gaps of more than {STRAIGHT_D} days, was taken "
+                    f"{name}: {column} missing on {days_text(usual)}, in gaps of more than {STRAIGHT_D} days, was taken "
                     "from the same days of the other years where the file has any; these days say little"
                 )
         return out
@@ -217,10 +218,6 @@ def _runs(missing: NDArray[np.bool_]) -> list[NDArray[np.int64]]:
 
 def _days_of_year(ordinals: NDArray[np.int64]) -> NDArray[np.int64]:
     return np.array([date.fromordinal(int(k)).timetuple().tm_yday for k in ordinals])
-
-
-def _count(days: int) -> str:
-    return "1 day" if days == 1 else f"{days} days"
 
 
 def _have(days: int) -> str:

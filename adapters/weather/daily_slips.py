@@ -10,6 +10,7 @@ from collections.abc import Mapping, Sequence
 import numpy as np
 from numpy.typing import NDArray
 
+from adapters.weather.station_marks import days_text
 from shared.errors import Fault, WeatherUnavailable
 
 # Beyond these a value is a slip of the pen or a missing-value code, not weather.
@@ -54,7 +55,7 @@ def without_slips(name: str, rows: Sequence[int], columns: Mapping[str, Floats])
                 name, f"{first}, {column}", values[wrong[0]], "cannot be right", allowed_of(column)
             )
         notes.append(
-            f"{name}: {column} cannot be right on {_days(len(wrong))} (first in {first}: {values[wrong[0]]:g}) and was taken as missing"
+            f"{name}: {column} cannot be right on {days_text(len(wrong))} (first in {first}: {values[wrong[0]]:g}) and was taken as missing"
         )
         values[wrong] = np.nan
     return notes + _warm_nights(name, rows, columns)
@@ -81,12 +82,8 @@ def _warm_nights(name: str, rows: Sequence[int], columns: Mapping[str, Floats]) 
         raise _refusal(name, f"row {rows[first]}, tmin_c", tmin[first], problem, f"at most {tmax[first]:g}")
     columns["tmax_c"][places] = columns["tmin_c"][places] = np.nan
     return [
-        f"{name}: tmin_c is above tmax_c on {_days(len(places))} (first in row {rows[first]}); both were taken as missing"
+        f"{name}: tmin_c is above tmax_c on {days_text(len(places))} (first in row {rows[first]}); both were taken as missing"
     ]
-
-
-def _days(count: int) -> str:
-    return "1 day" if count == 1 else f"{count} days"
 
 
 def _refusal(name: str, key: str, value: float, problem: str, allowed: str) -> WeatherUnavailable:

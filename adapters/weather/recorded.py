@@ -49,7 +49,7 @@ class RecordedWeather:
     def observed(self, place: Place, first_day: date, until: datetime) -> HourlyWeather:
         """Return observed hours from `first_day` to `until` (see the port)."""
         days = self._days(self._folder / "observed.csv")
-        have_from, last_day = days.first_day, days.dates()[-1]
+        have_from, last_day = days.first_day, days.last_day
         asked = until.astimezone(self._zone).date()
         if last_day < asked - timedelta(days=1) or last_day < first_day:
             raise WeatherUnavailable(

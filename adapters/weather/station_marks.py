@@ -40,10 +40,12 @@ class Marks:
 
     def notes(self, name: str) -> list[str]:
         """Return a sentence for each kind of mark."""
-        return [
-            f"{name}: {what} on {count} {'day' if count == 1 else 'days'}"
-            for what, count in self.counts.items()
-        ]
+        return [f"{name}: {what} on {days_text(count)}" for what, count in self.counts.items()]
+
+
+def days_text(count: int) -> str:
+    """Return a count of days for a note."""
+    return "1 day" if count == 1 else f"{count} days"
 
 
 def _code(said: str) -> bool:

@@ -80,7 +80,7 @@ OF_ANY = (
 SHORTEST = 3
 """Letters of a word that may stand for a whole name."""
 OWNERS_MOST = 3
-"""Things that may share a word of their names: it is asked which is meant; beyond, the word says nothing."""
+"""Things that may share a word of their names and are named when it is asked which is meant; of more only their number is told."""
 STAGE_NAME = re.compile(r"v\d{1,2}|ve|vt|vc|r\d", re.IGNORECASE)
 GLUED = re.compile(r"(\d[\d.,]*)([a-z%\"'][a-z/%\"']*)", re.IGNORECASE)
 DAYS_FROM_TO = re.compile(r"([a-z]+)[-\u2013]([a-z]+)", re.IGNORECASE)
@@ -196,7 +196,7 @@ def _names(farm: Farm) -> dict[str, dict[str, tuple[str, ...]]]:
 
 
 def _short_names(farm: Farm) -> Iterator[tuple[str, str, str]]:
-    """Yield kind, word and id where a word stands in the name of a thing: `maple` of Maple Flat; not what many are called."""
+    """Yield kind, word and id where a word stands in the name of a thing: `maple` of Maple Flat; of many, how many."""
     for kind, things in (
         (FIELD, farm.fields),
         (MACHINE, farm.machines),

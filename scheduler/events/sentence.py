@@ -24,6 +24,8 @@ IMPLIED = (
 )  # fmt: skip
 WITH_REASON = ("paused", "cancel", "down", "away", "leaves")
 BECAUSE = re.compile(r"[,;]?\s(because of|because|due to)\s", re.IGNORECASE)
+TOLD = {p.VERB, p.WORKED, p.VERDICT, p.STAGE}
+OF_WHAT = {p.FIELD, p.MACHINE, p.OPERATOR, p.PRODUCT, p.AMOUNT}
 Options = Mapping[str, str | None]
 Strict = tuple[list[str], dict[str, str | None]]
 
@@ -49,7 +51,7 @@ def strict_words(
         raise NotClear("an empty word is no speech")
     if any("?" in word for word in words):
         raise NotClear("a question is no news")
-    words, why = _reason(words)
+    words, why = _reason(words, farm)
     sentence = Sentence(p.sort_words(words, farm), farm, now, situation)
     verb = ""
     try:
@@ -79,11 +81,22 @@ def strict_words(
     return [said[0] or verb, *said[1:]], more
 
 
-def _reason(words: Sequence[str]) -> tuple[Sequence[str], str]:
-    """Return the words before a `because`, and the reason behind it as it was said."""
+def _reason(words: Sequence[str], farm: Farm) -> tuple[Sequence[str], str]:
+    """Return the words before a `because`, and the reason behind it as it was said.
+
+    Raises
+    ------
+    NotClear
+        The reason seems to be a piece of news itself, which must not be lost in it.
+    """
     said = " ".join(words)
     before, mark, why = BECAUSE.split(said, maxsplit=1) if BECAUSE.search(said) else (said, "", "")
-    return (before.split(), why.strip(" .")) if mark and before.strip() else (words, "")
+    if not mark or not before.strip():
+        return words, ""
+    kinds = {kind for one in p.sort_words([why], farm) for kind in one.can_be}
+    if kinds & TOLD and kinds & OF_WHAT:
+        raise NotClear(f"the reason {why!r} is news of its own; say it in a sentence of its own")
+    return before.split(), why.strip(" .")
 
 
 def _verbs(sentence: Sentence) -> dict[str, p.Found]:

@@ -165,10 +165,9 @@ def fill_heat(
 
 
 def _check_planted(days: DailyWeather, planted: date) -> None:
-    last = days.first_day + timedelta(days=days.days - 1)
-    if not days.first_day <= planted <= last:
+    if not days.first_day <= planted <= days.last_day:
         raise SettingRefused(
-            f"planted {planted} lies outside the weather; allowed: {days.first_day} to {last}."
+            f"planted {planted} lies outside the weather; allowed: {days.first_day} to {days.last_day}."
         )
 
 

@@ -14,7 +14,7 @@ from scheduler.events.kinds import GroundCalibrated
 from scheduler.events.situation import Check, Situation
 from scheduler.windows.ground import ground_of, learn_fields
 from scheduler.windows.rain import field_rain
-from scheduler.wiring.daily_weather import last_day, read_daily_weather, stretch_at
+from scheduler.wiring.daily_weather import read_daily_weather, stretch_at
 from scheduler.wiring.mornings import known_weather
 from scheduler.wiring.news import read_state
 from scheduler.wiring.workspace import Workspace
@@ -70,7 +70,7 @@ def from_weeks(
         found = calibrate(days, farm.place, aligned(days, farm.place, reports, ground=ground), ground=ground)
     except ValueError as error:
         raise FitgroundError(
-            f"{file.name}: {error}; the weather runs from {days[0].first_day} to {last_day(days[-1])}."
+            f"{file.name}: {error}; the weather runs from {days[0].first_day} to {days[-1].last_day}."
         ) from error
     body = GroundCalibrated(
         limit_shift=round(found.after.rule.limit - found.before.rule.limit, 4),
@@ -144,7 +144,7 @@ def _observed(
         days = stretch_at(stretches, first)
         if last >= stretch_at(stretches, last).first_day > days.first_day:
             raise FitgroundError(
-                f"{weather.name}: there is no weather from {last_day(days) + timedelta(days=1)} on for more than a month, and "
+                f"{weather.name}: there is no weather from {days.last_day + timedelta(days=1)} on for more than a month, and "
                 f"records lie before and after it; allowed: weather without such a hole from {first} to {last}."
             )
         wanted = first - timedelta(days=LEAD_DAYS)

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import replace
-from datetime import date, timedelta
+from datetime import date
 from pathlib import Path
 
 from adapters.weather.daily_csv import read_daily_stretches
@@ -30,8 +30,3 @@ def stretch_at(stretches: Sequence[DailyWeather], day: date) -> DailyWeather:
     before = [one for one in stretches if one.first_day <= day]
     found = before[-1] if before else stretches[0]
     return replace(found, notes=tuple(dict.fromkeys((*stretches[0].notes, *found.notes))))
-
-
-def last_day(days: DailyWeather) -> date:
-    """Return the last day of a stretch."""
-    return days.first_day + timedelta(days=days.days - 1)

@@ -152,6 +152,7 @@ def test_what_happened_lies_behind(said: str, when: str) -> None:
         ("planter broke until 9 am", "is over before it begins"),
         ("planted long acre because it was dry", "a reason is told of what stopped"),
         ("terminated heron 40 ac left", "how much is left is not said"),
+        ("stopped terminating heron because the sprayer broke", "is news of its own"),
         ("undo", "did you mean 'correct'?"),
         ("down planter maybe", "'down' takes other words"),
     ],

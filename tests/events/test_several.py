@@ -63,6 +63,7 @@ def told(text: str, **options: str) -> list[str]:
         ("stopped terminating heron, 40 ac done", ["pass_paused heron", "pass_progressed heron 16.2"]),
         ("heron V3 and 8 in tall", ["stage_scouted heron", "stage_scouted heron"]),
         ("terminated heron, 40 ac, tove, and kiln too wet", ["pass_progressed heron 16.2", "ground_checked kiln"]),
+        ("oskari off because of a wedding, planter broke", ["operator_absent oskari", "machine_down planter"]),
         ("planter broke, back fri, oskari sick", ["machine_down planter until Fri 00:00", "operator_absent oskari"]),
         ("heron,far-west terminated", ["pass_finished heron", "pass_finished far-west"]),
     ],
