@@ -11,6 +11,7 @@ import click
 from scheduler.cli.faults import fault_lines
 from scheduler.cli.frame import farm_argument, json_option, now_option, print_json, read_day, sentences
 from scheduler.wiring.workspace import check_farm
+from shared.counted import counted
 from shared.errors import Fault
 
 
@@ -40,8 +41,8 @@ def check(farm: Path, as_json: bool, now: str | None) -> None:
             click.echo(f"{len(errors)} fault{'s' * (len(errors) != 1)} to put right in {farm}.")
         elif found is not None:
             click.echo(
-                f"{found.name} is in order: {len(found.fields)} fields, {len(found.machines)} machines, "
-                f"{len(found.operators)} people, {len(found.programmes)} programmes."
+                f"{found.name} is in order: {counted(len(found.fields), 'field')}, {counted(len(found.machines), 'machine')}, "
+                f"{counted(len(found.operators), 'person', 'people')}, {counted(len(found.programmes), 'programme')}."
             )
     if errors:
         sys.exit(2)

@@ -109,6 +109,12 @@ def open_workspace(farm: Path) -> Workspace:
     return workspace
 
 
+def warn(line: str) -> None:
+    """Say something on the error stream, where there is something to say."""
+    if line:
+        click.echo(line, err=True)
+
+
 def print_json(value: Any) -> None:
     """Print JSON-ready data."""
     click.echo(json.dumps(value, ensure_ascii=False, indent=1, default=str))

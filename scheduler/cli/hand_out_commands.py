@@ -17,7 +17,9 @@ from scheduler.cli.frame import (
     read_date,
     read_now,
     sentences,
+    warn,
 )
+from shared.counted import counted
 
 
 @click.command()
@@ -47,11 +49,14 @@ def paper(
 ) -> None:  # fmt: skip
     """Write everybody's day list, or the week board, as PDF: black and white, one page a person."""
     from scheduler.web.door import Door
+    from scheduler.wiring.lists import not_shown
+    from scheduler.wiring.news import situation_now
     from scheduler.wiring.paper import day_pdf, week_pdf
 
     workspace = open_workspace(farm)
     moment = read_now(now, workspace)
     day = read_date("--date", day_text, moment.astimezone(workspace.zone).date())
+    warn(not_shown(workspace, moment))
     out = out or Path("week.pdf" if week else "day-lists.pdf")
     out.parent.mkdir(parents=True, exist_ok=True)
     if week:
@@ -59,10 +64,11 @@ def paper(
         click.echo(f"Week board written to {out}")
         return
     door, base = Door(workspace.book), link.rstrip("/")
-    links = {one.id: f"{base}/crew/{door.link(one.id)}" for one in workspace.farm.operators} if base else {}
+    people = situation_now(workspace, moment)[1].farm.operators
+    links = {one.id: f"{base}/crew/{door.link(one.id)}" for one in people} if base else {}
     content, pages = day_pdf(workspace, day, size, links, moment)
     out.write_bytes(content)
-    click.echo(f"{pages} pages written to {out}")
+    click.echo(f"{counted(pages, 'page')} written to {out}")
 
 
 @click.command()

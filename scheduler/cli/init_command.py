@@ -12,6 +12,7 @@ import click
 
 from scheduler.cli.frame import json_option, print_json, read_date, sentences
 from scheduler.cli.plan_commands import plan
+from shared.counted import counted
 from shared.errors import FitgroundError
 from shared.units import show
 
@@ -200,7 +201,7 @@ def _defaults(said: dict[str, Any], intake: Any, asks: bool) -> dict[str, str]:
     out = {key: said[key] for key in ("crop", "cover", "texture") if said[key]}
     if asks and intake is not None:
         click.echo(
-            f"{len(intake.fields)} fields, {show(intake.area_ha, 'area_ha', 'us', 0)} ({show(intake.area_ha, 'area_ha', 'metric', 0)})."
+            f"{counted(len(intake.fields), 'field')}, {show(intake.area_ha, 'area_ha', 'us', 0)} ({show(intake.area_ha, 'area_ha', 'metric', 0)})."
         )
         for key, choices, question in (
             ("crop", CROPS, "Crop of the fields that do not say theirs"),
@@ -245,7 +246,7 @@ def _tell(folder: Path, written: list[Path], notes: list[str], intake: Any, wish
         click.echo(f"wrote {path}")
     if intake is not None:
         click.echo(
-            f"{len(intake.fields)} fields, {show(intake.area_ha, 'area_ha', wish.units, 1)}, measured on the ellipsoid where there is an outline."
+            f"{counted(len(intake.fields), 'field')}, {show(intake.area_ha, 'area_ha', wish.units, 1)}, measured on the ellipsoid where there is an outline."
         )
     for note in notes[:NOTES_MOST]:
         click.echo(f"note: {note}")

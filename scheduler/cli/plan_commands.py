@@ -17,13 +17,14 @@ from scheduler.cli.frame import (
     read_date,
     read_now,
     sentences,
+    warn,
 )
 from scheduler.crew.page import morning_page
 from scheduler.crew.paper import day_list_page
 from scheduler.crew.plan_text import plan_text
 from scheduler.crew.short_text import short_text
 from scheduler.crew.show import day_list_csv, day_list_text
-from scheduler.wiring.lists import lists_of
+from scheduler.wiring.lists import lists_of, not_shown
 from scheduler.wiring.mornings import issue, plan_morning
 
 
@@ -87,6 +88,7 @@ def day(
     lists = lists_of(
         workspace, read_date("--date", day_text, moment.astimezone(workspace.zone).date()), moment
     )
+    warn(not_shown(workspace, moment))
     if operator is not None:
         known = ", ".join(one.operator for one in lists)
         said = operator.strip().casefold()

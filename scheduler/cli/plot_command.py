@@ -25,6 +25,7 @@ from scheduler.cli.frame import farm_argument, now_option, open_workspace, read_
 @sentences
 def plot(farm: Path, what: str, field: str, out: Path | None, now: str | None) -> None:
     """Draw WHAT: week (who is where), machines, water (rain and wetness of a field), windows, progress (season by pass)."""
+    from scheduler.planning.still_there import still_there
     from scheduler.windows.build import build_outlook
     from scheduler.wiring.issued import latest_plan
     from scheduler.wiring.mornings import horizon_at, known_weather
@@ -36,6 +37,7 @@ def plot(farm: Path, what: str, field: str, out: Path | None, now: str | None) -
     of_the_plan = now is None and plan is not None and what in ("week", "machines")
     moment = plan.made_at if of_the_plan and plan is not None else read_now(now, workspace)
     state, situation = situation_now(workspace, moment)
+    plan = None if plan is None else still_there(plan, situation.farm, moment)
     observed, forecast, normals = known_weather(workspace, moment)
     outlook = build_outlook(situation, horizon_at(workspace, moment), observed, forecast, normals)
     every = [one.id for one in situation.farm.fields] if what == "water" and not field else [field]

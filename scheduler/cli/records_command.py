@@ -16,6 +16,7 @@ from scheduler.cli.frame import (
     read_now,
     sentences,
 )
+from shared.counted import counted
 
 SHOWN = 12
 
@@ -50,7 +51,7 @@ def records(
     for path in paths:
         click.echo(str(path))
     for table in tables[:-1]:
-        click.echo(f"{table.title}: {len(table.rows)} rows")
+        click.echo(f"{table.title}: {counted(len(table.rows), 'row')}")
     lacking = tables[-1].rows
     click.echo(f"{len(lacking)} things are missing:" if lacking else "Nothing is missing.")
     for row in lacking[:SHOWN]:

@@ -24,6 +24,7 @@ from scheduler.service.logs import open_log, sayer
 from scheduler.wiring.status import Status, next_duties
 from scheduler.wiring.status import status as status_of
 from scheduler.wiring.workspace import Workspace
+from shared.counted import counted
 from shared.errors import FitgroundError
 
 NEEDS_SOMEBODY = 1
@@ -111,7 +112,7 @@ def _text(found: Status, workspace: Workspace, now: datetime) -> list[str]:
     out = [
         f"{found.farm}, {now.astimezone(zone):%a %d %b %Y %H:%M}",
         f"Plan      {plan}",
-        f"News      {found.events} events in the log, {found.unplanned} not planned in yet",
+        f"News      {counted(found.events, 'event')} in the log, {found.unplanned} not planned in yet",
         f"Forecast  {forecast}",
         f"Service   {found.service + ' issues' if found.service else 'none is running'}",
     ]

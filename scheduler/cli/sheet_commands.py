@@ -7,6 +7,7 @@ from pathlib import Path
 import click
 
 from scheduler.cli.frame import farm_argument, json_option, print_json, sentences, utc_now
+from shared.counted import counted
 
 SHOWN = 40
 WHAT = {"fields": "field", "machine": "machine", "operator": "operator", "product": "product"}
@@ -22,7 +23,7 @@ def sheet_out(farm: Path, workbook: Path) -> None:
 
     count = write_sheet(_folder(farm), workbook)
     click.echo(
-        f"{count} rows written to {workbook}; change them there, then: fitground sheet-in {farm} {workbook}"
+        f"{counted(count, 'row')} written to {workbook}; change them there, then: fitground sheet-in {farm} {workbook}"
     )
 
 

@@ -8,6 +8,7 @@ import click
 
 from scheduler.cli.frame import farm_argument, open_workspace, sentences
 from scheduler.wiring.store import backup_farm, export_log, import_log, restore_farm
+from shared.counted import counted
 
 file_argument = click.argument("file", type=click.Path(path_type=Path, dir_okay=False))
 
@@ -18,7 +19,7 @@ file_argument = click.argument("file", type=click.Path(path_type=Path, dir_okay=
 @sentences
 def backup(farm: Path, file: Path) -> None:
     """Copy a farm's log and issued plans to FILE while others go on writing."""
-    click.echo(f"{backup_farm(farm, file)} events copied to {file}")
+    click.echo(f"{counted(backup_farm(farm, file), 'event')} copied to {file}")
 
 
 @click.command()
@@ -27,7 +28,7 @@ def backup(farm: Path, file: Path) -> None:
 @sentences
 def restore(file: Path, farm: Path) -> None:
     """Put a backup into a farm folder that has no log; nothing is ever overwritten."""
-    click.echo(f"{restore_farm(file, farm)} events restored into {farm}")
+    click.echo(f"{counted(restore_farm(file, farm), 'event')} restored into {farm}")
 
 
 @click.command("export-log")
@@ -43,7 +44,7 @@ def export_command(farm: Path, out: Path | None) -> None:
         click.echo(text, nl=False)
         return
     out.write_text(text, encoding="utf-8")
-    click.echo(f"{len(text.splitlines())} events written to {out}")
+    click.echo(f"{counted(len(text.splitlines()), 'event')} written to {out}")
 
 
 @click.command("import-log")
@@ -57,4 +58,6 @@ def import_command(farm: Path, file: Path, dry_run: bool) -> None:
     for line in found.refused:
         click.echo(f"  {line}", err=True)
     verb = "would be taken" if dry_run else "taken"
-    click.echo(f"{found.new} events {verb}, {found.known} known before, {len(found.refused)} left out")
+    click.echo(
+        f"{counted(found.new, 'event')} {verb}, {found.known} known before, {len(found.refused)} left out"
+    )

@@ -18,6 +18,7 @@ from scheduler.cli.frame import (
     read_now,
     sentences,
 )
+from shared.counted import counted
 from shared.vocabulary import DayOrder
 
 SHOWN = 20
@@ -43,7 +44,7 @@ def taskdata(farm: Path, out: Path, day_text: str | None, days: int, now: str | 
     workspace = open_workspace(farm)
     today = read_now(now, workspace).astimezone(workspace.zone).date()
     path, count, notes = write_tasks(workspace, out, read_date("--date", day_text, today), days, today)
-    click.echo(f"{count} tasks written to {path}")
+    click.echo(f"{counted(count, 'task')} written to {path}")
     for note in notes:
         click.echo(f"note: {note}")
     click.echo(
@@ -94,7 +95,7 @@ def import_work(
     if len(found.told) > SHOWN:
         click.echo(f"... and {len(found.told) - SHOWN} more.")
     if found.known:
-        click.echo(f"{found.known} rows were counted before.")
+        click.echo(f"{counted(found.known, 'row was', 'rows were')} counted before.")
     for fault in found.refused[:SHOWN]:
         click.echo(f"refused: {fault.sentence()}")
     for note in found.notes:

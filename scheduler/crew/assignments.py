@@ -40,6 +40,8 @@ def _follow(
     for plan in plans:
         there: set[str] = set()
         for block in filter(wanted, plan.blocks):
+            if farm.spec(block.field, block.pass_id) is None:
+                continue  # The farm has lost the field or the pass since.
             made = _assignment(plan, block, farm, whose, words)
             there.add(made.name)
             before = known.get(made.name)
@@ -63,8 +65,8 @@ def _newer(before: Assignment, made: Assignment) -> Assignment:
 
 def _assignment(plan: Plan, block: PlanBlock, farm: Farm, whose: str, words: Words) -> Assignment:
     field = farm.field_by_id[block.field]
-    rig = " + ".join(farm.machine_by_id[name].label for name in block.machines if name in farm.machine_by_id)
-    people = [farm.operator_by_id[name].label for name in filter(None, (block.operator, block.support))]
+    rig = " + ".join(farm.machine_label(name) for name in block.machines)
+    people = [farm.operator_label(name) for name in filter(None, (block.operator, block.support))]
     lines = [show(block.area_ha, "area_ha", farm.units, 0), rig, ", ".join(people)]
     if field.guidance_line:
         lines.append(words("Guidance line: {line}", line=field.guidance_line))

@@ -197,7 +197,7 @@ def _hitch(rig: Rig | None, role: str, words: Words) -> tuple[str, ...]:
 
 
 def _with_whom(farm: Farm, role: str, other: str, words: Words) -> str:
-    name = farm.operator_by_id[other].label
+    name = farm.operator_label(other)
     return words("{name} brings the tender", name=name) if role == DRIVE else words("for {name}", name=name)
 
 
@@ -216,7 +216,7 @@ def _waits(plan: Plan, situation: Situation, block: PlanBlock, reader: str, word
             out.append(words("{job} here: {told}", job=job, told=told_line(situation, earlier.field, earlier.pass_id, words)))  # fmt: skip
         elif reader not in (earlier.operator, earlier.support):
             line = "Start only when {name} has finished {job} here (planned until {time}); ask before you drive in"
-            name, time = farm.operator_by_id[earlier.operator].label, _when(earlier, block, words)
+            name, time = farm.operator_label(earlier.operator), _when(earlier, block, words)
             out.append(words(line, name=name, job=job, time=time))
     return tuple(dict.fromkeys(out))
 
@@ -232,7 +232,7 @@ def _waited(plan: Plan, farm: Farm, block: PlanBlock, reader: str, words: Words)
     return tuple(
         words(
             "{name} waits for this field ({job}, planned from {time}): tell them when you are done or late",
-            name=farm.operator_by_id[later.operator].label,
+            name=farm.operator_label(later.operator),
             job=job_name(farm, later, words),
             time=words.clock(later.start)
             if later.start.date() == block.end.date()

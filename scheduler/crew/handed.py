@@ -14,7 +14,7 @@ def handed(plan: Plan, farm: Farm, block: PlanBlock, words: Words) -> tuple[str,
     """Return sentences for who drives in a block: from whom the machine comes, and who takes it after."""
     if not block.machines:
         return ()
-    machine, out = farm.machine_by_id[block.machines[0]].label, []
+    machine, out = farm.machine_label(block.machines[0]), []
     before, after = _neighbours(plan, block)
     if before is not None:
         line = "{name} has {machine} until {time}, in {place}: agree where you take it over"
@@ -46,4 +46,4 @@ def _neighbours(plan: Plan, block: PlanBlock) -> tuple[PlanBlock | None, PlanBlo
 
 
 def _of(farm: Farm, block: PlanBlock) -> dict[str, str]:
-    return {"name": farm.operator_by_id[block.operator].label, "place": farm.field_by_id[block.field].label}
+    return {"name": farm.operator_label(block.operator), "place": farm.field_label(block.field)}

@@ -18,6 +18,7 @@ from scheduler.farm.farm import Farm
 from scheduler.planning.plan import Plan, PlanBlock
 from scheduler.windows.records import FitHours, Outlook
 from shared.clock import Horizon
+from shared.counted import counted
 from shared.units import to_people
 from shared.vocabulary import Reason
 
@@ -105,7 +106,7 @@ def _line(farm: Farm, block: PlanBlock, person: str, words: Words) -> tuple[str,
     clock = f"{words.clock(block.start)}–{words.clock(block.end)}"
     return (
         clock,
-        farm.field_by_id[block.field].label,
+        farm.field_label(block.field),
         job,
         f"{words.number(area)} {unit}",
         block.chance >= 0.75,
@@ -243,7 +244,7 @@ def headline(plan: Plan, farm: Farm, changed: int, day: date, words: Words) -> s
     area, unit = to_people(sum(block.area_ha for block in today), "area_ha", farm.units)
     people = {name for block in today for name in (block.operator, block.support) if name}
     fields = {block.field for block in today}
-    text = f"Today {len(people)} {'person works' if len(people) == 1 else 'people work'} {words.number(area)} {unit} in {len(fields)} fields"
+    text = f"Today {counted(len(people), 'person works', 'people work')} {words.number(area)} {unit} in {counted(len(fields), 'field')}"
     text += (
         f", from {min(block.start for block in today):%H:%M} to {max(block.end for block in today):%H:%M}."
     )

@@ -41,7 +41,7 @@ def _said(worry: Worry, farm: Farm, words: Words) -> str:
     spec = farm.spec(worry.field or "", worry.pass_id or "")
     job = worry.pass_id or "" if spec is None else pass_name(spec, words)
     values = {name: _value(name, text, farm, words) for name, text in worry.values.items()}
-    return words(worry.line, job=job, place=farm.field_by_id[worry.field or ""].label, **values)
+    return words(worry.line, job=job, place=farm.field_label(worry.field or ""), **values)
 
 
 def _value(name: str, text: str, farm: Farm, words: Words) -> str:

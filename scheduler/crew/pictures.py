@@ -39,7 +39,7 @@ def water(situation: Situation, outlook: Outlook, observed: HourlyWeather, field
     wet = outlook.fields[field_id].surface_wetness
     low_wet, middle_wet, high_wet = (tuple(float(v) for v in row) for row in wet)
     return Water(
-        f"{situation.farm.field_by_id[field_id].label}: rain and wetness of the surface", tuple(first + timedelta(days=k) for k in range(RAIN_DAYS + outlook.days)),
+        f"{situation.farm.field_label(field_id)}: rain and wetness of the surface", tuple(first + timedelta(days=k) for k in range(RAIN_DAYS + outlook.days)),
         (*fell, *middle), (*fell, *high), RAIN_DAYS, (low_wet, middle_wet, high_wet),
     )  # fmt: skip
 
@@ -140,7 +140,7 @@ def days(situation: Situation, plan: Plan, machines: bool = False, count: int = 
             if b.start.date() < last and one.id in (b.machines if machines else (b.operator, b.support))
         ]
         pieces = tuple(
-            Piece(b.start, b.end, farm.field_by_id[b.field].label, farm.pass_label(b.pass_id), b.chance) for b in mine if b.field in farm.field_by_id
+            Piece(b.start, b.end, farm.field_label(b.field), farm.pass_label(b.pass_id), b.chance) for b in mine if b.field in farm.field_by_id
         )  # fmt: skip
         if pieces or not machines:
             rows.append((one.label, pieces))

@@ -48,8 +48,8 @@ def _today(plan: Plan, farm: Farm, day: date) -> list[str]:
         for block in own:
             job = "tender" if block.support == person.id else job_name(farm, block, WORDS)
             sure = "" if block.chance >= 0.75 else f"  if fit ({block.chance:.0%})"
-            rig = " + ".join(farm.machine_by_id[m].label for m in block.machines if m in farm.machine_by_id)
-            field = farm.field_by_id[block.field].label
+            rig = " + ".join(farm.machine_label(m) for m in block.machines if m in farm.machine_by_id)
+            field = farm.field_label(block.field)
             out.append(
                 f"    {block.start:%H:%M}-{block.end:%H:%M}  {field:<18.18} {job:<24.24} {_area(block, farm):>8}"
                 f"  {rig or 'on foot'}{sure}"
@@ -66,7 +66,7 @@ def _later_days(plan: Plan, farm: Farm, today: date) -> list[str]:
         for block in plan.of_day(day):
             job = job_name(farm, block, WORDS)
             sums[job] = sums.get(job, 0.0) + block.area_ha
-            label = farm.field_by_id[block.field].label
+            label = farm.field_label(block.field)
             if label not in fields.setdefault(job, []):
                 fields[job].append(label)
         for place, (job, area) in enumerate(sums.items()):

@@ -85,4 +85,4 @@ def _job(job: FieldPass, situation: Situation, words: Words) -> str:
     farm = situation.farm
     spec = farm.spec(*job)
     name = job[1] if spec is None else pass_name(spec, words)
-    return words("{job} in {place}", job=name, place=farm.field_by_id[job[0]].label)
+    return words("{job} in {place}", job=name, place=farm.field_label(job[0]))

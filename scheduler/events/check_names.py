@@ -16,12 +16,12 @@ def clock(moment: datetime, situation: Situation) -> str:
     return f"{moment.astimezone(ZoneInfo(situation.farm.time_zone)):%Y-%m-%d %H:%M}"
 
 
-def require(what: str, name: str, known: Iterable[str]) -> None:
+def require(what: str, name: str, known: Iterable[str], unknown: str = "") -> None:
     """Refuse a name that is not known exactly, with the nearest one."""
     names = {key: key for key in known}
     if name not in names:
-        near = find(what, name, names)
-        raise ReportRefused(f"the {what} {name!r} is not known; did you mean {near!r}?")
+        near = find(what, name, names, unknown)
+        raise ReportRefused(f"{unknown or f'the {what} {name!r} is not known'}; did you mean {near!r}?")
 
 
 def known_field(situation: Situation, field_id: str | None) -> None:
@@ -33,7 +33,8 @@ def known_field(situation: Situation, field_id: str | None) -> None:
 def known_pass(situation: Situation, field_id: str, pass_id: str) -> PassState:
     """Return the state of a pass; refuse one that the field does not have."""
     known_field(situation, field_id)
-    require(f"pass in {field_id}", pass_id, [key[1] for key in situation.passes if key[0] == field_id])
+    known = [key[1] for key in situation.passes if key[0] == field_id]
+    require("pass", pass_id, known, f"{pass_id!r} is no pass of {situation.farm.field_label(field_id)}")
     return situation.passes[(field_id, pass_id)]
 
 

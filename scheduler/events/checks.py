@@ -19,6 +19,7 @@ from scheduler.events.check_names import (
 from scheduler.events.check_work import CANCELLED_ALREADY, FINISHED_ALREADY, Checked
 from scheduler.events.report import Report
 from scheduler.events.situation import Situation, Supply
+from scheduler.events.spans import going_on
 from scheduler.farm.altered import CannotChange, new_faults, with_change
 from shared.errors import ReportRefused
 from shared.vocabulary import EventKind
@@ -41,8 +42,10 @@ def _span(body: kinds.Body, report: Report, situation: Situation) -> Checked:
     assert isinstance(body, kinds.MachineDown | kinds.OperatorAbsent)
     if isinstance(body, kinds.MachineDown):
         known_machine(situation, body.machine)
+        known = situation.machine_down.get(body.machine, ())
     else:
         known_operator(situation, body.operator)
+        known = situation.operator_away.get(body.operator, ())
     start = body.start or report.happened_at
     if start - report.happened_at > SPAN_MOST:
         raise ReportRefused(f"the start {clock(start, situation)} is more than a year away.")
@@ -54,7 +57,13 @@ def _span(body: kinds.Body, report: Report, situation: Situation) -> Checked:
         raise ReportRefused(
             f"the end {clock(body.until, situation)} is more than a year away; leave the end out when it is open."
         )
-    return body, ()
+    before = going_on(known, report.happened_at)
+    if before is None or start > report.happened_at or before.end == body.until:
+        return body, ()
+    then, now = (
+        f"until {clock(end, situation)}" if end else "with no end" for end in (before.end, body.until)
+    )
+    return body, (f"this was known already, {then}; from now on it counts {now}",)
 
 
 def _back(body: kinds.Body, report: Report, situation: Situation) -> Checked:

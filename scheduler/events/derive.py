@@ -26,7 +26,7 @@ from scheduler.events.situation import (
     Span,
     Supply,
 )
-from scheduler.events.spans import absences, closed, merged
+from scheduler.events.spans import NOT_HIRED, NOT_WITH_US, absences, closed, merged, told
 from scheduler.events.state import State
 from scheduler.farm.farm import Farm
 from shared.vocabulary import Operation
@@ -99,19 +99,15 @@ def _count(draft: Draft, event: Event) -> None:
             key = (body.field, body.pass_id)
             draft.passes[key] = replace(draft.passes.get(key, PassState()), cancelled=True, running=None)
         case kinds.MachineDown():
-            draft.down.setdefault(body.machine, []).append(
-                Span(body.start or event.happened_at, body.until, body.why, event.id)
-            )
+            draft.down[body.machine] = _absent(draft.down.get(body.machine, []), event, body)
         case kinds.MachineAdded():
-            draft.down[body.machine.id] = absences(event, body.start, body.until, "not hired then")
+            draft.down[body.machine.id] = absences(event, body.start, body.until, NOT_HIRED)
         case kinds.OperatorAdded():
-            draft.away[body.operator.id] = absences(event, body.start, body.until, "not with us then")
+            draft.away[body.operator.id] = absences(event, body.start, body.until, NOT_WITH_US)
         case kinds.MachineBack():
             draft.down[body.machine] = closed(draft.down.get(body.machine, []), event.happened_at)
         case kinds.OperatorAbsent():
-            draft.away.setdefault(body.operator, []).append(
-                Span(body.start or event.happened_at, body.until, body.why, event.id)
-            )
+            draft.away[body.operator] = _absent(draft.away.get(body.operator, []), event, body)
         case kinds.OperatorBack():
             draft.away[body.operator] = closed(draft.away.get(body.operator, []), event.happened_at)
         case kinds.RainMeasured():
@@ -169,6 +165,11 @@ def _supplies(draft: Draft) -> dict[str, Supply]:
         stock = product.amount(product.stock) + received - used
         out[product.id] = Supply(max(0.0, stock), tuple(sorted(coming)), received, used)
     return out
+
+
+def _absent(spans: list[Span], event: Event, body: kinds.MachineDown | kinds.OperatorAbsent) -> list[Span]:
+    new = Span(body.start or event.happened_at, body.until, body.why, event.id)
+    return told(spans, new, event.happened_at)
 
 
 def _rain(draft: Draft, event: Event, body: kinds.RainMeasured) -> Rain:

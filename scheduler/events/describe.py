@@ -3,10 +3,12 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from datetime import UTC, datetime
 from zoneinfo import ZoneInfo
 
 from scheduler.events import kinds
 from scheduler.events.codec import Event
+from scheduler.events.grown_farm import grown_farm
 from scheduler.events.news import pin_of
 from scheduler.events.situation import Situation
 from scheduler.events.state import State
@@ -14,6 +16,9 @@ from scheduler.farm.altered import Part
 from scheduler.farm.farm import Farm
 from scheduler.farm.product import AMOUNT_KIND
 from shared.units import show
+
+EVER = datetime.min.replace(tzinfo=UTC)
+"""A moment at which no hire has ended."""
 
 
 @dataclass(frozen=True)
@@ -28,23 +33,12 @@ class NewsRow:
 
 
 def _field(farm: Farm, field_id: str | None) -> str:
-    found = farm.field_by_id.get(field_id or "")
-    return found.label if found is not None else field_id or "the whole farm"
+    return farm.field_label(field_id) if field_id else "the whole farm"
 
 
 def _pass(farm: Farm, field_id: str, pass_id: str) -> str:
     spec = farm.spec(field_id, pass_id)
     return spec.label if spec is not None else pass_id
-
-
-def _machine(farm: Farm, name: str) -> str:
-    found = farm.machine_by_id.get(name)
-    return found.label if found is not None else name
-
-
-def _person(farm: Farm, name: str) -> str:
-    found = farm.operator_by_id.get(name)
-    return found.label if found is not None else name
 
 
 def describe(event: Event, farm: Farm) -> str:
@@ -63,7 +57,7 @@ def describe(event: Event, farm: Farm) -> str:
         case kinds.PassStarted() | kinds.PassPaused():
             return _stop_or_go(body, farm)
         case kinds.PassProgressed():
-            who = f" by {_person(farm, body.operator)}" if body.operator else ""
+            who = f" by {farm.operator_label(body.operator)}" if body.operator else ""
             area = show(body.area_ha, "area_ha", farm.units)
             return f"{area} done on {_field(farm, body.field)}: {_pass(farm, body.field, body.pass_id)}{who}"
         case kinds.PassFinished():
@@ -76,18 +70,18 @@ def describe(event: Event, farm: Farm) -> str:
         case kinds.MachineDown() | kinds.OperatorAbsent():
             down = isinstance(body, kinds.MachineDown)
             name = (
-                _machine(farm, body.machine)
+                farm.machine_label(body.machine)
                 if isinstance(body, kinds.MachineDown)
-                else _person(farm, body.operator)
+                else farm.operator_label(body.operator)
             )
             end = f" until {body.until.astimezone(zone):%a %d %b %H:%M}" if body.until else ", end unknown"
             start = f" from {body.start.astimezone(zone):%a %d %b %H:%M}" if body.start else ""
             why = f" ({body.why})" if body.why else ""
             return f"{name} {'is out of order' if down else 'is away'}{start}{end}{why}"
         case kinds.MachineBack():
-            return f"{_machine(farm, body.machine)} runs again"
+            return f"{farm.machine_label(body.machine)} runs again"
         case kinds.OperatorBack():
-            return f"{_person(farm, body.operator)} is back"
+            return f"{farm.operator_label(body.operator)} is back"
         case kinds.MachineAdded():
             return f"{body.machine.label} joined the machines"
         case kinds.OperatorAdded():
@@ -97,7 +91,7 @@ def describe(event: Event, farm: Farm) -> str:
 
 
 def _stop_or_go(body: kinds.PassStarted | kinds.PassPaused, farm: Farm) -> str:
-    who = f" by {_person(farm, body.operator)}" if body.operator else ""
+    who = f" by {farm.operator_label(body.operator)}" if body.operator else ""
     went = f"{_pass(farm, body.field, body.pass_id)} on {_field(farm, body.field)}"
     if isinstance(body, kinds.PassStarted):
         return f"{went} begun{who}"
@@ -160,7 +154,11 @@ def _more(event: Event, farm: Farm, zone: ZoneInfo) -> str:
 
 
 def _thing(farm: Farm, body: kinds.FarmChanged) -> str:
-    named = {Part.FIELD: _field, Part.MACHINE: _machine, Part.OPERATOR: _person}
+    named = {
+        Part.FIELD: Farm.field_label,
+        Part.MACHINE: Farm.machine_label,
+        Part.OPERATOR: Farm.operator_label,
+    }
     if body.part in named:
         return " and ".join(named[body.part](farm, name) for name in body.name.split(","))
     return "the plan" if body.part is Part.PLAN else body.name.replace("/", ", ")
@@ -199,14 +197,15 @@ def at_work(situation: Situation) -> list[str]:
     running = [(state.running, key) for key, state in situation.passes.items() if state.running is not None]
     return [
         f"{run.since.astimezone(zone):%H:%M} {_pass(farm, *key)}, {_field(farm, key[0])}"
-        + (f": {_person(farm, run.operator)}" if run.operator else "")
+        + (f": {farm.operator_label(run.operator)}" if run.operator else "")
         for run, key in sorted(running, key=lambda one: one[0].since)
     ]
 
 
 def history(state: State, farm: Farm) -> list[NewsRow]:
-    """Return the story of the log, oldest first."""
+    """Return the story of the log, oldest first; who joined at some time is named."""
     zone = ZoneInfo(farm.time_zone)
+    farm = grown_farm(farm, state.told.values(), EVER)
     return [
         NewsRow(
             event.id,

@@ -64,8 +64,9 @@ class Reader:
         return find("field", text, {one.id: one.label for one in self.farm.fields})
 
     def pass_id(self, field_id: str, text: str) -> str:
-        programme = self.farm.programme_of(self.farm.field_by_id[field_id])
-        return find(f"pass in {field_id}", text, {one.id: one.label for one in programme.passes})
+        field = self.farm.field_by_id[field_id]
+        passes = {one.id: one.label for one in self.farm.programme_of(field).passes}
+        return find("pass", text, passes, f"{text!r} is no pass of {field.label}")
 
     def machine(self, text: str) -> str:
         return find("machine", text, {one.id: one.label for one in self.farm.machines})

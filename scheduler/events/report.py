@@ -142,8 +142,13 @@ def read_time(text: str, now: datetime, zone: ZoneInfo, what: str = "time") -> d
     return moment.replace(tzinfo=zone) if moment.tzinfo is None else moment
 
 
-def find(what: str, text: str, names: Mapping[str, str]) -> str:
+def find(what: str, text: str, names: Mapping[str, str], unknown: str = "") -> str:
     """Return the id that a person means: an id, or a name in any case.
+
+    Parameters
+    ----------
+    unknown : str
+        How it is said that there is none such, where that is not `the WHAT TEXT is not known`.
 
     Raises
     ------
@@ -157,4 +162,5 @@ def find(what: str, text: str, names: Mapping[str, str]) -> str:
     pool = {label.casefold(): label for label in names.values()} | {key.casefold(): key for key in names}
     near = get_close_matches(wanted, list(pool), n=1, cutoff=0.5)
     hint = f"did you mean {pool[near[0]]!r}? " if near else ""
-    raise ReportRefused(f"the {what} {text!r} is not known; {hint}known: {', '.join(names) or '(none)'}.")
+    unknown = unknown or f"the {what} {text!r} is not known"
+    raise ReportRefused(f"{unknown}; {hint}known: {', '.join(names) or '(none)'}.")

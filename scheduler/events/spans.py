@@ -9,6 +9,9 @@ from datetime import datetime
 from scheduler.events.codec import Event
 from scheduler.events.situation import Span
 
+NOT_HIRED, NOT_WITH_US = "not hired then", "not with us then"
+"""Why something or somebody that joined for a time is not there outside of it."""
+
 
 def absences(event: Event, start: datetime | None, until: datetime | None, why: str) -> list[Span]:
     """Return when somebody or something that joined for a time is not there."""
@@ -22,10 +25,27 @@ def absences(event: Event, start: datetime | None, until: datetime | None, why: 
 
 def closed(spans: list[Span], at: datetime) -> list[Span]:
     """End every span that is open or runs past `at`."""
-    return [
-        replace(span, end=at) if span.start <= at and (span.end is None or span.end > at) else span
-        for span in spans
-    ]
+    return [replace(span, end=at) if _runs(span, at) else span for span in spans]
+
+
+def going_on(spans: Iterable[Span], at: datetime) -> Span | None:
+    """Return the absence that is going on at a moment, as it was told; times before and after a hire are none."""
+    return next((one for one in spans if _goes_on(one, at)), None)
+
+
+def told(spans: list[Span], new: Span, at: datetime) -> list[Span]:
+    """Return the spans with one more, told at `at`: of an absence that is going on the end that was told last counts."""
+    if new.start <= at:
+        spans = [replace(one, end=at) if _goes_on(one, at) else one for one in spans]
+    return [*spans, new]
+
+
+def _goes_on(span: Span, at: datetime) -> bool:
+    return span.why not in (NOT_HIRED, NOT_WITH_US) and _runs(span, at)
+
+
+def _runs(span: Span, at: datetime) -> bool:
+    return span.start <= at and (span.end is None or span.end > at)
 
 
 def merged(spans: Iterable[Span]) -> tuple[Span, ...]:

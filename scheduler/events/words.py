@@ -13,7 +13,7 @@ from zoneinfo import ZoneInfo
 
 from scheduler.events.joined import joined
 from scheduler.events.lookups import Options, Reader, as_written, new_id, quantity_of
-from scheduler.events.report import Report, day_word, find, read_time
+from scheduler.events.report import Report, clock_of, day_word, find, read_time, weekday
 from scheduler.events.sentence import NotClear, strict_words
 from scheduler.events.situation import Situation
 from scheduler.events.verbs import KNOWN_AHEAD, USAGE_OF, VERBS, WRONG
@@ -112,10 +112,15 @@ class _Words(Reader):
         }  # fmt: skip
 
     def hours(self, who: str, span: str, *days: str) -> tuple[EventKind, dict[str, Any]]:
-        start, _, end = span.partition("-")
-        shift: dict[str, Any] = {"start": start.strip(), "end": end.strip()}
+        start, end = (clock_of(part.strip()) for part in (*span.split("-", 1), "")[:2])
+        if start is None or end is None:
+            raise ReportRefused(f"the hours {span!r} cannot be read; allowed: a span such as 06:00-21:00.")
+        shift: dict[str, Any] = {"start": start, "end": end}
         if days:
-            shift["days"] = [day.strip().casefold()[:3] for day in days[0].split(",")]
+            named = [day.strip() for day in days[0].split(",")]
+            if strange := next((day for day in named if weekday(day) is None), None):
+                raise ReportRefused(f"the day {strange!r} cannot be read; allowed: weekdays such as mon,tue.")
+            shift["days"] = [day.casefold()[:3] for day in named]
         return EventKind.FARM_CHANGED, {
             "part": Part.OPERATOR.value, "name": self.operator(who), "values": {"shift": [shift]}, "why": self.why(),
         }  # fmt: skip

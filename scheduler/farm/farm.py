@@ -228,6 +228,21 @@ class Farm(Record):
         names = {spec.label for spec in specs if spec is not None}
         return names.pop() if len(names) == 1 else pass_id.replace("-", " ").capitalize()
 
+    def field_label(self, name: str) -> str:
+        """Return what a field is called; what the farm does not have (any more) by its id."""
+        found = self.field_by_id.get(name)
+        return found.label if found is not None else name
+
+    def machine_label(self, name: str) -> str:
+        """Return what a machine is called; what the farm does not have (any more) by its id."""
+        found = self.machine_by_id.get(name)
+        return found.label if found is not None else name
+
+    def operator_label(self, name: str) -> str:
+        """Return what a person is called; who is not (or no longer) on the farm by the id."""
+        found = self.operator_by_id.get(name)
+        return found.label if found is not None else name
+
     def yard_of(self, thing: Field | Machine | Operator) -> Yard:
         """Return the yard where a machine or person starts, or the first one."""
         wanted = next((yard for yard in self.yards if yard.id == thing.yard), None)

@@ -55,8 +55,7 @@ class Names:
 
     def field(self, name: str) -> str:
         """Name of a field."""
-        found = self.farm.field_by_id.get(name) if self.farm else None
-        return found.label if found else name
+        return self.farm.field_label(name) if self.farm else name
 
     def job(self, field: str, name: str) -> str:
         """Name of a pass in a field."""
@@ -72,13 +71,11 @@ class Names:
 
     def person(self, name: str | None) -> str:
         """Name of a person."""
-        found = self.farm.operator_by_id.get(name or "") if self.farm else None
-        return found.label if found else name or "nobody"
+        return self.farm.operator_label(name or "nobody") if self.farm else name or "nobody"
 
     def machine(self, name: str) -> str:
         """Name of a machine."""
-        found = self.farm.machine_by_id.get(name) if self.farm else None
-        return found.label if found else name
+        return self.farm.machine_label(name) if self.farm else name
 
     def machines(self, names: tuple[str, ...]) -> str:
         """Names of the machines of a rig, or ``on foot``."""

@@ -45,7 +45,7 @@ def planting(farm: Farm, done: tuple[Done, ...]) -> RecordTable:
         seeds = ", ".join(
             dict.fromkeys(farm.product_by_id[p.product].label for one in mine for p in one.spec.products)
         )
-        people = ", ".join(dict.fromkeys(_person(farm, one.operator) for one in mine if one.operator))
+        people = ", ".join(dict.fromkeys(farm.operator_label(one.operator) for one in mine if one.operator))
         rows.append(
             (
                 field.label, crop, _to(farm, area, "area_ha"), _to(farm, field.area_ha, "area_ha"), str(min(days)), str(last), seeds or None,
@@ -214,8 +214,3 @@ def _nitrogen_row(
         field, what, _to(farm, planned, "rate_kg_per_ha", 1), _to(farm, applied, "rate_kg_per_ha", 1), share, _to(farm, covered, "area_ha"),
         _to(farm, area, "area_ha"), when,
     )  # fmt: skip
-
-
-def _person(farm: Farm, name: str | None) -> str:
-    found = farm.operator_by_id.get(name or "")
-    return found.label if found else name or ""

@@ -61,8 +61,8 @@ def _parcel(
     words = Words(language)
     lines = []
     for block in blocks:
-        who = "" if to != MANAGER or not block.operator else f" ({farm.operator_by_id[block.operator].label})"
-        lines.append(f"- {farm.field_by_id[block.field].label}: {words(farm.pass_label(block.pass_id))}{who}")
+        who = "" if to != MANAGER or not block.operator else f" ({farm.operator_label(block.operator)})"
+        lines.append(f"- {farm.field_label(block.field)}: {words(farm.pass_label(block.pass_id))}{who}")
     text = words("What got done today? Nothing was reported on:") + "\n" + "\n".join(lines) + "\n"
     data = {"missing": [{"field": b.field, "pass": b.pass_id, "operator": b.operator} for b in blocks]}
     return Parcel(

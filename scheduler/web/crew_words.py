@@ -77,7 +77,7 @@ def notes_on(view: View, decision: Decision, block: PlanBlock | None, words: Wor
     specs = [farm.spec(block.field, name) for name in skipped_before(view.situation, block.field, block.pass_id, finished)]  # fmt: skip
     line, place = (
         "{job} in {place}: not reported done, though work that comes after it is.",
-        farm.field_by_id[block.field].label,
+        farm.field_label(block.field),
     )
     return tuple(words(line, job=pass_name(spec, words), place=place) for spec in specs if spec is not None)
 

@@ -83,12 +83,12 @@ def _board(view: View, plan: Plan, dates: list[date], by: By) -> list[tuple[str,
 
 def _rig(view: View, block: PlanBlock) -> str:
     farm = view.situation.farm
-    return " + ".join(farm.machine_by_id[name].label for name in block.machines) or "on foot"
+    return " + ".join(farm.machine_label(name) for name in block.machines) or "on foot"
 
 
 def _piece(view: View, block: PlanBlock, by: By) -> Piece:
     farm, words = view.situation.farm, Words("en")
-    person, field = farm.operator_by_id[block.operator].label, farm.field_by_id[block.field].label
+    person, field = farm.operator_label(block.operator), farm.field_label(block.field)
     job, area = job_name(farm, block, words), show(block.area_ha, "area_ha", farm.units, 0)
     head = job if by == "field" else field
     rest = {"operator": f"{job}, {area}", "rig": f"{job}, {area}, {person}", "field": f"{area}, {person}"}[by]
@@ -103,9 +103,9 @@ def _detail(view: View, block: PlanBlock | None) -> dict[str, object]:
     farm = view.situation.farm
     spec = farm.spec(block.field, block.pass_id)
     return {
-        "field": farm.field_by_id[block.field].label, "job": spec.label if spec is not None else block.pass_id,
-        "rig": _rig(view, block), "person": farm.operator_by_id[block.operator].label,
-        "support": "" if block.support is None else farm.operator_by_id[block.support].label,
+        "field": farm.field_label(block.field), "job": spec.label if spec is not None else block.pass_id,
+        "rig": _rig(view, block), "person": farm.operator_label(block.operator),
+        "support": "" if block.support is None else farm.operator_label(block.support),
         "area": show(block.area_ha, "area_ha", farm.units, 1), "people": [(p.id, p.label) for p in farm.operators],
         "pin": f"{block.field}:{block.pass_id}", "pinned": any(pin.pin == f"{block.field}:{block.pass_id}" for pin in view.situation.pins),
     }  # fmt: skip

@@ -74,7 +74,7 @@ def _demands(what: str, named: list[str], until: datetime, situation: Situation)
         own = {
             key[1]: spec.label for key in situation.passes if key[0] == field and (spec := farm.spec(*key))
         }
-        pass_id = find(f"pass in {fields[field]}", what, own)
+        pass_id = find("pass", what, own, f"{what!r} is no pass of {fields[field]}")
         if situation.passes[(field, pass_id)].cancelled:
             raise ReportRefused(f"{own[pass_id]} in {fields[field]} is cancelled.")
         out.append(Demand(field, pass_id, until))

@@ -8,6 +8,7 @@ from pathlib import Path
 from adapters.export.calendar_feed import feed
 from scheduler.crew.assignments import machines_at_work, of_machine, of_person
 from scheduler.planning.plan import Plan
+from scheduler.wiring.news import situation_now
 from scheduler.wiring.workspace import Workspace
 from shared.errors import FitgroundError
 
@@ -21,9 +22,9 @@ def issued_plans(workspace: Workspace) -> list[Plan]:
 
 def person_feed(workspace: Workspace, person: str, now: datetime) -> bytes:
     """Return the feed of a person."""
-    farm = workspace.farm
+    farm = situation_now(workspace, now)[1].farm
     found = of_person(issued_plans(workspace), farm, person, now)
-    return feed(found, f"{farm.operator_by_id[person].label}, {farm.name}", farm.name)
+    return feed(found, f"{farm.operator_label(person)}, {farm.name}", farm.name)
 
 
 def write_feeds(workspace: Workspace, folder: Path, now: datetime) -> list[Path]:
@@ -34,13 +35,13 @@ def write_feeds(workspace: Workspace, folder: Path, now: datetime) -> list[Path]
     FitgroundError
         No plan was issued yet.
     """
-    plans, farm = issued_plans(workspace), workspace.farm
+    plans, farm = issued_plans(workspace), situation_now(workspace, now)[1].farm
     if not plans:
         raise FitgroundError(f"no plan was issued yet; run: fitground plan {workspace.folder}")
     feeds = {f"{one.id}.ics": person_feed(workspace, one.id, now) for one in farm.operators}
     for name in machines_at_work(plans):
         if name in farm.machine_by_id:
-            title = f"{farm.machine_by_id[name].label}, {farm.name}"
+            title = f"{farm.machine_label(name)}, {farm.name}"
             feeds[f"rig-{name}.ics"] = feed(of_machine(plans, farm, name, now), title, farm.name)
     folder.mkdir(parents=True, exist_ok=True)
     for file, content in feeds.items():

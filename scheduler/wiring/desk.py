@@ -11,13 +11,14 @@ from pathlib import Path
 
 from scheduler.events.state import State
 from scheduler.planning.plan import Plan
+from scheduler.planning.still_there import still_there
 from scheduler.service.desk import Made, Polled
 from scheduler.service.duties import local_day
 from scheduler.service.handouts import hand_outs
 from scheduler.service.reminders import planned_today, reminder_parcels, unreported
 from scheduler.wiring.issued import DRAFT, issue_plan, latest_plan
 from scheduler.wiring.mornings import forecast_now, look_ahead
-from scheduler.wiring.news import read_state
+from scheduler.wiring.news import read_state, situation_now
 from scheduler.wiring.news_or_not import asks_for_a_plan
 from scheduler.wiring.plan_apart import START_S, Apart, plan_apart, plan_by_rule
 from scheduler.wiring.workspace import Workspace, open_with_weather
@@ -119,6 +120,7 @@ class FarmDesk:
         ):
             return ()
         situation, outlook = look_ahead(self.workspace, plan.made_at)
+        plan = still_there(plan, situation.farm, plan.made_at)
         return hand_outs(plan, None, situation, outlook, None, (), whole=True)
 
     def reminders(self, now: datetime) -> tuple[Parcel, ...]:
@@ -127,7 +129,8 @@ class FarmDesk:
         plans = [Plan.model_validate_json(text) for text in reversed(workspace.shelf.last(PLANS_A_DAY))]
         begun = [plan for plan in plans if local_day(plan.made_at, workspace.zone) == day]
         blocks = planned_today(begun, now, day)
-        return reminder_parcels(unreported(blocks, self._state(), day, workspace.zone), workspace.farm, day)
+        state, situation = situation_now(workspace, now)
+        return reminder_parcels(unreported(blocks, state, day, workspace.zone), situation.farm, day)
 
     def _state(self) -> State:
         return read_state(self.workspace)

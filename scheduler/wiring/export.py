@@ -17,7 +17,7 @@ from scheduler.planning.plan import Plan
 from scheduler.windows.ledger import GOOD, POSSIBLE, best_fit, fit_table
 from scheduler.windows.records import Outlook
 from scheduler.wiring.boundaries import geometries
-from scheduler.wiring.issued import latest_plan
+from scheduler.wiring.issued import plan_shown
 from scheduler.wiring.mornings import look_ahead
 from scheduler.wiring.workspace import Workspace
 
@@ -57,7 +57,7 @@ def export_farm(workspace: Workspace, folder: Path, now: datetime) -> list[Path]
     out.append(write_json(folder, "farm.json", without_secrets(situation.farm).model_dump(mode="json")))
     out.append(write_json(folder, "events.json", [as_plain(event) for event in workspace.log.read()]))
     out += write_table(folder, "fit", fit_table(outlook, situation, days=outlook.days), FIT)
-    plan = latest_plan(workspace)
+    plan = plan_shown(workspace, situation.farm, now)
     if plan is not None:
         out += write_table(folder, "plan", [block.model_dump() for block in plan.blocks], BLOCKS)
         later = [one.model_dump() for one in plan.later]

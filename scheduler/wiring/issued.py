@@ -11,8 +11,10 @@ from scheduler.events.describe import describe_told
 from scheduler.events.kinds import PlanIssued
 from scheduler.events.news import News, news_of
 from scheduler.events.situation import Situation
+from scheduler.farm.farm import Farm
 from scheduler.planning.diff import Changes, compare
 from scheduler.planning.plan import Plan, PlanBlock
+from scheduler.planning.still_there import still_there
 from scheduler.wiring.news import read_state
 from scheduler.wiring.news_or_not import may_be_a_cause
 from scheduler.wiring.workspace import Workspace
@@ -35,6 +37,12 @@ def latest_plan(workspace: Workspace) -> Plan | None:
     """Return the plan issued last, or None."""
     text = workspace.shelf.latest()
     return None if text is None else Plan.model_validate_json(text)
+
+
+def plan_shown(workspace: Workspace, farm: Farm, now: datetime) -> Plan | None:
+    """Return the plan issued last as this farm can still read it, or None."""
+    plan = latest_plan(workspace)
+    return None if plan is None else still_there(plan, farm, now)
 
 
 def plan_of(workspace: Workspace, day: date, newest: Plan) -> Plan | None:
@@ -79,7 +87,8 @@ def day_shown(workspace: Workspace, wanted: date | None, today: date) -> tuple[P
     plan = plan_of(workspace, day, newest)
     if plan is None:
         raise FitgroundError(f"no plan had been issued by {day}; allowed: a day since the first plan.")
-    return plan, day
+    farm = derive_situation(workspace.farm, read_state(workspace), plan.made_at).farm
+    return still_there(plan, farm, plan.made_at), day
 
 
 def list_before(workspace: Workspace, plan: Plan) -> Plan | None:

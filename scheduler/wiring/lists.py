@@ -5,8 +5,10 @@ from __future__ import annotations
 from datetime import date, datetime
 
 from scheduler.crew.day_list import DayList, day_lists
+from scheduler.planning.still_there import gone_text
 from scheduler.wiring.issued import day_shown, latest_plan, list_before
 from scheduler.wiring.mornings import look_ahead
+from scheduler.wiring.news import situation_now
 from scheduler.wiring.workspace import Workspace
 
 
@@ -32,3 +34,9 @@ def lists_of(workspace: Workspace, wanted: date | None, now: datetime) -> tuple[
     anew = newest is not None and plan.id == newest.id and day == plan.first_day
     before = list_before(workspace, plan) if anew else None
     return day_lists(plan, situation, outlook, day, before)
+
+
+def not_shown(workspace: Workspace, now: datetime) -> str:
+    """Return a sentence about what the newest plan counts on and the farm no longer has; empty where that is nothing."""
+    plan = latest_plan(workspace)
+    return "" if plan is None else gone_text(plan, situation_now(workspace, now)[1].farm, now)

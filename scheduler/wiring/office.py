@@ -24,6 +24,7 @@ from scheduler.events.state import State, fold
 from scheduler.planning.diff import compare
 from scheduler.planning.plan import Plan
 from scheduler.planning.schedule import make_plan
+from scheduler.planning.still_there import still_there
 from scheduler.service.handouts import hand_outs
 from scheduler.solver.result import Limits, Progress
 from scheduler.whatif.can import can
@@ -34,7 +35,7 @@ from scheduler.whatif.tell_can import Told, can_json, told
 from scheduler.windows.build import build_outlook
 from scheduler.windows.records import Outlook
 from scheduler.wiring.desk import FarmDesk
-from scheduler.wiring.issued import DRAFT, changes_between, issue_plan, latest_plan
+from scheduler.wiring.issued import DRAFT, changes_between, issue_plan, latest_plan, plan_shown
 from scheduler.wiring.mornings import horizon_at, known_weather, plan_morning
 from scheduler.wiring.news import read_state, take
 from scheduler.wiring.status import Status, status
@@ -128,7 +129,10 @@ class Office:
         situation = derive_situation(workspace.farm, state, now)
         observed, forecast, normals = known_weather(workspace, now)
         outlook = build_outlook(situation, horizon_at(workspace, now), observed, forecast, normals)
-        return View(now, state, situation, outlook, observed, latest_plan(workspace), self.desk.draft())
+        plan, draft = plan_shown(workspace, situation.farm, now), self.desk.draft()
+        if draft is not None:
+            draft = still_there(draft, situation.farm, now)
+        return View(now, state, situation, outlook, observed, plan, draft)
 
     def looking_back(self, days: int) -> Outlook | None:
         """Return what the ground would have allowed on the days behind, in the weather that came; None when not known.
@@ -214,7 +218,7 @@ class Office:
         plan = make_plan(situation, view.outlook, horizon, limits, free, job.lines.append)
         refused = next((note for note in plan.notes if note.startswith("The pin on")), "")
         news = [news_of(decode(decision.record), "the pin")]
-        changes = tuple(compare(best, plan, news, workspace.farm).lines())
+        changes = tuple(compare(best, plan, news, situation.farm).lines())
         before, after = (one.value.total - one.value.parts.get("change", 0.0) for one in (best, plan))
         # A pin cannot make the best plan better: what looks so is the search's own noise.
         return Price(report, before, max(before, after), changes, refused)

@@ -9,6 +9,7 @@ from adapters.export.board_sheet import board_pdf
 from adapters.export.paper import sheets_pdf
 from scheduler.crew.sheets import sheets
 from scheduler.crew.week_board import week_board
+from scheduler.planning.still_there import still_there
 from scheduler.wiring.issued import latest_plan
 from scheduler.wiring.lists import lists_of
 from scheduler.wiring.news import situation_now
@@ -49,4 +50,7 @@ def week_pdf(workspace: Workspace, first: date | None, size: str, language: str)
     if plan is None:
         raise FitgroundError(f"no plan was issued yet; run: fitground plan {workspace.folder}")
     farm = situation_now(workspace, plan.made_at)[1].farm
-    return board_pdf(week_board(plan, farm, first or plan.first_day, language=language), size)
+    return board_pdf(
+        week_board(still_there(plan, farm, plan.made_at), farm, first or plan.first_day, language=language),
+        size,
+    )

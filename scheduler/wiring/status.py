@@ -7,19 +7,19 @@ from datetime import datetime, timedelta
 from typing import Any
 
 from adapters.storage.lease import SqlLease
-from scheduler.events.derive import situation as derive_situation
 from scheduler.events.describe import at_work
 from scheduler.events.news import worked_on
 from scheduler.events.situation import Situation
 from scheduler.events.skipped import unreported_before
 from scheduler.events.state import State
 from scheduler.planning.plan import Plan
+from scheduler.planning.still_there import gone_text, still_there
 from scheduler.planning.wording import Names
 from scheduler.planning.worry_groups import gathered
 from scheduler.service.duties import daily_due
 from scheduler.service.service import ISSUED
 from scheduler.wiring.issued import DRAFT, latest_plan
-from scheduler.wiring.news import read_state
+from scheduler.wiring.news import situation_now
 from scheduler.wiring.news_or_not import asks_for_a_plan
 from scheduler.wiring.workspace import Workspace
 
@@ -77,8 +77,10 @@ class Status:
 
 def status(workspace: Workspace, now: datetime) -> Status:
     """Return how things stand."""
-    state, plan = read_state(workspace), latest_plan(workspace)
-    situation = derive_situation(workspace.farm, state, now)
+    state, situation = situation_now(workspace, now)
+    known = latest_plan(workspace)
+    gone = "" if known is None else gone_text(known, situation.farm, now)
+    plan = None if known is None else still_there(known, situation.farm, now)
     forecast = workspace.forecasts.newest(now)
     issued = None if forecast is None else forecast.issued_at
     forecast_age = None if issued is None else (now - issued) / timedelta(hours=1)
@@ -91,8 +93,8 @@ def status(workspace: Workspace, now: datetime) -> Status:
         plan_age_h=None if plan is None else (now - plan.made_at) / timedelta(hours=1),
         plan_method="" if plan is None else plan.method, plan_gap=None if plan is None else plan.value.gap,
         draft_waits=bool(workspace.book.mark(DRAFT)),
-        worries=() if plan is None else tuple(one.text for one in gathered(plan.worries, situation.farm) if one.severity >= 2), service=service,
-        needs=_needs(workspace, now, plan, state, situation, forecast_age, (*state.refused, *damaged), service),
+        worries=() if plan is None else tuple(one.text for one in gathered(plan.worries, situation.farm) if one.severity >= 2 and one.text != gone), service=service,
+        needs=_needs(workspace, now, plan, state, situation, forecast_age, (*state.refused, *damaged), service, gone),
         at_work=tuple(at_work(situation)),
     )  # fmt: skip
 
@@ -104,12 +106,14 @@ def _unplanned(state: State, plan: Plan | None, time_zone: str) -> int:
 
 def _needs(
     workspace: Workspace, now: datetime, plan: Plan | None, state: State, situation: Situation, forecast_age_h: float | None,
-    refused: tuple[str, ...], service: str,
+    refused: tuple[str, ...], service: str, gone: str,
 ) -> tuple[str, ...]:  # fmt: skip
     out: list[str] = []
     names, silent = Names(situation.farm), list[tuple[str, str]]()
     if plan is None:
         out.append("No plan was issued yet.")
+    elif gone:
+        out.append(gone)
     elif plan.method == "rule":
         out.append("The last plan is the simple rule's: the search failed or was refused; look at the log.")
     if forecast_age_h is None:

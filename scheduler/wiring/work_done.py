@@ -226,7 +226,7 @@ def _pass_of(task: CountedTask, farm: Farm, field: str) -> str:
     if len(with_it) == 1:
         return with_it[0]
     raise ReportRefused(
-        f"it is not clear which pass of {farm.field_by_id[field].label} {task.title!r} was; allowed: a task called like one of {', '.join(s.label for s in passes)}."
+        f"it is not clear which pass of {farm.field_label(field)} {task.title!r} was; allowed: a task called like one of {', '.join(s.label for s in passes)}."
     )
 
 

@@ -103,7 +103,7 @@ def test_poison_is_named_by_line_and_the_rest_goes_in(farm: Path, tmp_path: Path
     path = tmp_path / "in.jsonl"
     path.write_text("\n".join([*(json.dumps(row) for row in [*rows, bad]), "{torn"]))
     told = run("import-log", str(farm), str(path))
-    assert "1 events taken, 0 known before, 4 left out" in told.output
+    assert "1 event taken, 0 known before, 4 left out" in told.output
     for part in ("moon_landed", "version 99", "verdict", "torn off"):
         assert part in told.output
     assert "x-3" in ids(farm)

@@ -99,7 +99,7 @@ def test_longer_days(farm: Farm, now: datetime) -> None:
         (["change", "field", "heron", "tiled"], "pairs of key and value"),
         (["hire", "Planter", "like", "planter"], "on the farm already"),
         (["hire", "Two", "as", "planter"], "hire NEW like MACHINE"),
-        (["hours", "ilse", "5am-10pm"], "time such as 06:30"),
+        (["hours", "ilse", "dawn-dusk"], "a span such as 06:00-21:00"),
     ],
 )  # fmt: skip
 def test_nonsense_is_one_sentence(farm: Farm, now: datetime, words: list[str], said: str) -> None:

@@ -43,6 +43,8 @@ def body_of(*words: str, **options: str) -> dict[str, Any]:
         ("rain 0.8 in", ("rain", "all", "0.8 in")),
         ("rain Home Piece 12 mm", ("rain", "Home Piece", "12 mm")),
         ("away Ann Lee", ("away", "ann")),
+        ("hours Ann Lee 06:00-21:00", ("hours", "ann", "06:00-21:00")),
+        ("hours Ann Lee 6am-9pm mon,tue", ("hours", "ann", "06:00-21:00", "mon,tue")),
         ("delivered n32 5,000 L", ("delivered", "n32", "5,000 L")),
         ("correct-me", ()),
     ],

@@ -137,6 +137,29 @@ def test_overlapping_absences_are_one_and_an_absence_can_be_told_ahead() -> None
     assert (span.start, span.end) == (at(2, "06:00"), at(2, "10:00"))
 
 
+def test_of_an_absence_that_goes_on_the_end_told_last_counts() -> None:
+    """The manager hears on Monday noon that the part comes early; what was told ahead for another time stands."""
+    told = Told()
+    told.say(at(0, "07:00"), "down", "planter", until="2027-05-14 12:00", why="bearing")
+    told.say(
+        at(0, "07:30"), "down", "planter", at="2027-05-20 06:00", until="2027-05-20 18:00", why="service"
+    )
+    told.say(at(0, "12:00"), "down", "planter", until="2027-05-12 06:00")
+    first, later = told.at(at(0, "13:00")).machine_down["planter"]
+    assert (first.start, first.end, first.why) == (at(0, "07:00"), at(2, "06:00"), "bearing")
+    assert (later.start, later.end) == (at(10, "06:00"), at(10, "18:00"))
+    told.say(at(1, "12:00"), "down", "planter", until="2027-05-15 06:00")
+    assert told.at(at(1, "13:00")).machine_down["planter"][0].end == at(5, "06:00")
+
+
+def test_a_hired_machine_that_breaks_before_it_comes_does_not_come_earlier() -> None:
+    told = Told()
+    told.say(at(0, "06:00"), "hire", "Lent", "like", "planter", at="2027-05-13 06:00")
+    told.say(at(0, "07:00"), "down", "Lent", until="2027-05-11 06:00")
+    (span,) = told.at(at(0, "08:00")).machine_down["lent"]
+    assert (span.start, span.end) == (at(0, "06:00"), at(3, "06:00"))
+
+
 def test_spans_that_touch_or_nest_are_joined_and_empty_ones_dropped() -> None:
     hours = [at(0, "06:00") + timedelta(hours=n) for n in range(10)]
     spans = [

@@ -91,7 +91,7 @@ def test_words_of_demands(situation: Situation) -> None:
         ("plant in 'heron by fri", "a quotation mark is not closed"),
         ("plant in herom by fri", "did you mean"),
         ("fly by fri", "the pass 'fly' is not known"),
-        ("side-dress in heron by fri", "the pass in Heron 'side-dress' is not known"),
+        ("side-dress in heron by fri", "'side-dress' is no pass of Heron"),
         ("plant in heron by someday", "cannot be read"),
         ("plant in heron by monster", "cannot be read"),
         ("plant in heron by mo", "cannot be read"),
