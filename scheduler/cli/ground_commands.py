@@ -21,6 +21,7 @@ from scheduler.cli.frame import (
 from scheduler.planning.wording import first_few
 from scheduler.stages import CornSetting, Scouted, StageOptions, stages_report
 from scheduler.windows.ledger import fit_table, ledger
+from scheduler.windows.why import why_lines
 from scheduler.wiring.daily_weather import read_daily_weather, stretch_at
 from scheduler.wiring.mornings import look_ahead
 from scheduler.workability.district import TYPICAL_GROUND, typical_ground
@@ -56,12 +57,14 @@ def fit(
     workspace = open_workspace(farm)
     situation, outlook = look_ahead(workspace, read_now(now, workspace))
     if why:
-        rows = ledger(outlook, situation, fields=fields, passes=passes, days=days)
         if as_json:
-            print_json(rows)
+            print_json(ledger(outlook, situation, fields=fields, passes=passes, days=days))
             return
-        for row in rows:
-            click.echo(row["text"])
+        for line in why_lines(outlook, situation, fields=fields, passes=passes, days=days):
+            click.echo(line)
+        click.echo(
+            "\nodds: that the work can run in an hour, the least and the best of the hours told together"
+        )
         return
     table = fit_table(outlook, situation, fields=fields, passes=passes, days=days)
     if as_json:

@@ -19,6 +19,9 @@ from scheduler.farm.rig import Rig, hectares_per_load
 from shared.units import decimals, to_people
 from shared.vocabulary import Operation
 
+LAST_LEAST = 0.25
+"""Where the last load would be a smaller share of a full one, all are made alike: a rest is badly measured and mixed
+(common practice, no source)."""
 _RATE = {Form.LIQUID: "rate_l_per_ha", Form.DRY: "rate_kg_per_ha", Form.SEED: "rate_seeds_per_ha"}
 _AMOUNT = {Form.LIQUID: "volume_l", Form.DRY: "mass_kg", Form.SEED: "count"}
 # A band is laid on each side of the row, so people set half the rate to a side.
@@ -185,9 +188,16 @@ def _load_text(
     each = f"{words.number(value, 1)} {unit}"
     if loads <= 1:
         return words("one load is enough (a full load covers {area})", area=each)
+    last_ha = area_ha - (loads - 1) * per_load_ha
+    if last_ha < LAST_LEAST * per_load_ha:
+        even_ha = area_ha / loads
+        value, unit = to_people(even_ha, "area_ha", farm.units)
+        each = f"{words.number(value, 1)} {unit}"
+        line = "{loads} loads alike, refill every {area}: {amount} in each"
+        return words(line, loads=loads, area=each, amount=amount_on(even_ha))
     return words(
         "{loads} loads, refill every {area}: {full} in each full one, {last} in the last", loads=loads, area=each,
-        full=amount_on(per_load_ha), last=amount_on(area_ha - (loads - 1) * per_load_ha),
+        full=amount_on(per_load_ha), last=amount_on(last_ha),
     )  # fmt: skip
 
 

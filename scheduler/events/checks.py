@@ -138,12 +138,23 @@ def _field_only(body: kinds.Body, report: Report, situation: Situation) -> Check
     known_field(situation, body.field)
     if isinstance(body, kinds.GroundChecked) and body.pass_id is not None:
         known_pass(situation, body.field, body.pass_id)
-    if isinstance(body, kinds.TissueSampled) and body.nutrient == situation.farm.tissue.nutrient:
-        tissue = situation.farm.tissue
-        return body, (
-            f"the side-dress rate is multiplied by {tissue.factor(body.value_pct):.2f} (rule in the farm file)",
-        )
+    if isinstance(body, kinds.TissueSampled):
+        return body, _tissue(body, situation)
     return body, ()
+
+
+def _tissue(body: kinds.TissueSampled, situation: Situation) -> tuple[str, ...]:
+    """Return what a result does to rates, and that its crop is not known to be sown where that is so."""
+    farm = situation.farm
+    label = farm.field_label(body.field)
+    unsown = f"{label} is not reported planted; if it is, say so"
+    notes = () if body.field in situation.planted else (unsown,)
+    if body.nutrient != farm.tissue.nutrient:
+        return notes
+    if not farm.goes_by_tissue(body.field):
+        return (*notes, f"no pass of {label} goes by it")
+    factor = farm.tissue.factor(body.value_pct)
+    return (*notes, f"the side-dress rate is multiplied by {factor:.2f} (rule in the farm file)")
 
 
 def _pin(body: kinds.Body, report: Report, situation: Situation) -> Checked:

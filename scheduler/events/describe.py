@@ -131,8 +131,9 @@ def _more(event: Event, farm: Farm, zone: ZoneInfo) -> str:
                 f"drains {body.drying_factor:.2f} times as slowly ({body.learned_from})"
             )
         case kinds.TissueSampled():
-            factor = farm.tissue.factor(body.value_pct)
-            return f"tissue of {_field(farm, body.field)}: {body.value_pct:g} % {body.nutrient}, side-dress rate x {factor:.2f}"
+            told = f"tissue of {_field(farm, body.field)}: {body.value_pct:g} % {body.nutrient}"
+            moves = body.nutrient == farm.tissue.nutrient and farm.goes_by_tissue(body.field)
+            return f"{told}, side-dress rate x {farm.tissue.factor(body.value_pct):.2f}" if moves else told
         case kinds.FarmChanged():
             said = ", ".join(f"{key} {_plain(value)}" for key, value in body.values.items())
             return f"{_thing(farm, body)}: {said} from now on{f' ({body.why})' if body.why else ''}"

@@ -44,6 +44,8 @@ class News:
         When the things are missing; None where it is about all of their time.
     fields : frozenset of str
         Fields that are not as they were: crop, rates, anything of the farm's files.
+    rates : bool
+        Of these fields it is about the rates that go by a tissue result, and about nothing else.
     ground : frozenset of str
         Fields whose ground is wetter or drier than was thought; `ALL` for every one.
     everything : bool
@@ -58,6 +60,7 @@ class News:
     things: frozenset[str] = frozenset()
     span: tuple[datetime, datetime | None] | None = None
     fields: frozenset[str] = frozenset()
+    rates: bool = False
     ground: frozenset[str] = frozenset()
     everything: bool = False
 
@@ -135,7 +138,7 @@ def _about(news: News, event: Event, body: object) -> News:
         case kinds.GroundChecked():
             return say(ground=frozenset({body.field}))
         case kinds.StageScouted() | kinds.TissueSampled():
-            return say(fields=frozenset({body.field}))
+            return say(fields=frozenset({body.field}), rates=isinstance(body, kinds.TissueSampled))
         case kinds.FarmChanged(part=Part.FIELD):
             return say(fields=frozenset(body.name.split(",")))
         case kinds.FarmChanged(part=Part.MACHINE | Part.OPERATOR | Part.PRODUCT):

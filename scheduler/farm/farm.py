@@ -222,6 +222,10 @@ class Farm(Record):
         field = self.field_by_id.get(field_id)
         return None if field is None else self.programme_of(field).find(pass_id)
 
+    def goes_by_tissue(self, field_id: str) -> bool:
+        """Tell whether a tissue result sets the rate of some pass of a field."""
+        return any(self.spec(field_id, name) is not None for name in self.tissue.passes)
+
     def pass_label(self, pass_id: str) -> str:
         """Return what a pass is called over all programmes: its name where they agree, else its id in plain words."""
         specs = (programme.find(pass_id) for programme in self.programmes)

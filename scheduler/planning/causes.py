@@ -17,6 +17,7 @@ from scheduler.events.news import ALL, News
 from scheduler.farm.farm import Farm
 from scheduler.planning.plan import Plan, PlanBlock
 from scheduler.planning.wording import Names
+from shared.vocabulary import Operation
 
 SAME_HA = 0.1
 LESS_FIT = 0.1
@@ -109,7 +110,9 @@ class _Teller:
     def about_its_things(self, a: PlanBlock | None, b: PlanBlock | None) -> Cause | None:
         """Return news about its machines, people or field that do not touch its own hours."""
         ids, field = _ids(a) | _ids(b), _one(a, b).field
-        return self._first(lambda n: bool(n.things & ids) or field in n.ground | n.fields)
+        return self._first(
+            lambda n: bool(n.things & ids) or field in n.ground or (field in n.fields and not n.rates)
+        )
 
     def of_all(self, own: Sequence[Cause | None]) -> Told:
         """Return what is said where nothing is about this block, `own` being the causes of all changes."""
@@ -175,7 +178,13 @@ class _Teller:
         return self._first(lambda n: n.span is None and bool(n.things & ids))
 
     def _field(self, a: PlanBlock | None, b: PlanBlock | None) -> Cause | None:
-        return self._first(lambda n: _one(a, b).field in n.fields)
+        block = _one(a, b)
+        rated = self.farm is None or block.pass_id in self.farm.tissue.passes or self._samples(block)
+        return self._first(lambda n: block.field in n.fields and (rated or not n.rates))
+
+    def _samples(self, block: PlanBlock) -> bool:
+        spec = self.farm.spec(block.field, block.pass_id) if self.farm else None
+        return spec is not None and Operation.TISSUE_SAMPLE in spec.operations
 
     def _ground(self, a: PlanBlock | None, b: PlanBlock | None) -> Cause | None:
         """Return what made the ground less fit in the hours it had, or fitter where it need not wait as long now.

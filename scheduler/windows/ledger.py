@@ -62,13 +62,13 @@ def ledger(
     """
     horizon = Horizon(outlook.first_day, outlook.days, outlook.time_zone)
     rows: list[dict[str, Any]] = []
-    for key in _chosen(outlook, situation, fields, passes):
+    for key in chosen(outlook, situation, fields, passes):
         field_id, pass_id = key
         field = situation.farm.field_by_id[field_id]
         name = f"{field.label}, {pass_id}"
         for (load, tracks), hours in outlook.fit[key].items():
             rig = load.value + (", tracks" if tracks else "")
-            for start, end in _stretches(hours, _last_hour(horizon, days)):
+            for start, end in _stretches(hours, last_hour(horizon, days)):
                 rows.append(
                     {
                         "field": field_id, "field_name": field.label, "pass": pass_id, "rig": rig,
@@ -97,7 +97,7 @@ def fit_table(
     horizon = Horizon(outlook.first_day, outlook.days, outlook.time_zone)
     zone = ZoneInfo(outlook.time_zone)
     rows = []
-    for key in _chosen(outlook, situation, fields, passes):
+    for key in chosen(outlook, situation, fields, passes):
         hours = best_fit(outlook, key)
         window = outlook.windows[key]
         for k in range(min(days, outlook.days)):
@@ -118,7 +118,7 @@ def fit_table(
     return rows
 
 
-def _chosen(
+def chosen(
     outlook: Outlook, situation: Situation, fields: Sequence[str], passes: Sequence[str]
 ) -> Iterator[FieldPass]:
     for key in outlook.windows:
@@ -127,7 +127,7 @@ def _chosen(
             yield key
 
 
-def _last_hour(horizon: Horizon, days: int) -> int:
+def last_hour(horizon: Horizon, days: int) -> int:
     return horizon.day_interval(min(days, horizon.days) - 1)[1] // 60 if days > 0 else 0
 
 
@@ -184,7 +184,7 @@ def _stretch(
     margin = (
         float(hours.margin_mm[start:end].max()) if reason is Reason.TOO_WET else float(hours.margin_mm[start])
     )
-    said = _sentence(farm, window, reason, chance, margin, until, end >= len(hours.chance))
+    said = sentence(farm, window, reason, (chance, chance), margin, until, end >= len(hours.chance))
     known = "" if end <= outlook.known_hours else " (past years)"
     return {
         "from": since.isoformat(),
@@ -193,29 +193,31 @@ def _stretch(
         "reason": reason.value,
         "chance": round(chance, 3),
         "margin_mm": round(margin, 1),
-        "text": f"{name}: {_clock(since)} to {_clock(until)}: {said}{known}",
+        "text": f"{name}: {clock(since)} to {clock(until)}: {said}{known}",
     }
 
 
-def _clock(moment: datetime) -> str:
+def clock(moment: datetime) -> str:
     return f"{moment:%a} {moment.day} {moment:%b} {moment:%H:%M}"
 
 
-def _sentence(
+def sentence(
     farm: Farm,
     window: PassWindow,
     reason: Reason,
-    chance: float,
+    chances: tuple[float, float],
     margin_mm: float,
     until: datetime,
     to_the_end: bool,
 ) -> str:
-    """Return what holds in a stretch, in words."""
+    """Return what holds in a stretch, in words; `chances` are the least and the best odds in it."""
+    least, best = (f"{chance:.0%}" for chance in chances)
+    odds = f", odds {best}" if least == best else f", odds {least.removesuffix('%')} to {best}"
     if reason is Reason.FIT:
-        return f"fit, odds {chance:.0%}" + (", sure" if chance >= SURE else "")
+        return f"fit{odds}" + (", sure" if chances[0] >= SURE else "")
     if reason in BY_WINDOW:
         return _by_window(window, reason)
-    odds = f", odds {chance:.0%}" if chance >= 0.05 else ""
+    odds = odds if chances[1] >= 0.05 else ""
     if reason is Reason.TOO_WET:
         how = f", up to {show(margin_mm, 'rain_mm', farm.units)} above the limit" if margin_mm > 0.05 else ""
         when = "" if to_the_end else f" until about {until:%a %H:%M}"

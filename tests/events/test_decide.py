@@ -257,3 +257,22 @@ def test_an_event_is_told_in_plain_words_and_farm_units(
     told = Told()
     event = told.say(NOON, *words, **options)
     assert describe(told.state.told[event.id], told.farm) == said
+
+
+def test_a_tissue_result_says_what_it_does_and_where_it_does_nothing() -> None:
+    def notes(told: Told, result: str) -> tuple[str, ...]:
+        told.say(NOON, "tissue", "f1", result)
+        assert told.last is not None
+        return told.last.notes
+
+    told = Told()
+    rule = "the side-dress rate is multiplied by 0.95 (rule in the farm file)"
+    assert notes(told, "3.5 %") == ("f1 is not reported planted; if it is, say so", rule)
+    told.say(NOON, "finished", "f1", "plant")
+    assert notes(told, "3.4 %") == (rule.replace("0.95", "0.99"),)
+    bare = farm()
+    none = bare.model_copy(update={"tissue": bare.tissue.model_copy(update={"passes": ()})})
+    without = Told(none)
+    without.say(NOON, "finished", "f1", "plant")
+    assert notes(without, "3.5 %") == ("no pass of f1 goes by it",)
+    assert describe(list(without.state.told.values())[-1], none) == "tissue of f1: 3.5 % N"

@@ -217,3 +217,13 @@ def test_ground_that_became_fitter_is_the_cause_of_work_that_comes_sooner_and_of
     row = only(old, after(old, sooner, {"f1/plant/1": 0.7}), RAIN)
     assert row.because.endswith("the odds of fit ground then rose from 50% to 70%.") and row.event_id == "e1"
     assert only(old, after(old, later, {"f1/plant/1": 0.7}), RAIN).event_id is None
+
+
+def test_a_tissue_result_is_no_cause_of_work_whose_rate_it_does_not_set() -> None:
+    result = News("e1", "tissue of f1: 4 % N", fields=frozenset({"f1"}), rates=True)
+    old, new = plan(block("f1/plant/1", 1, "08:00")), plan(block("f1/plant/1", 2, "08:00"), made=EVENING)
+    assert only(old, new, result).event_id is None
+    farm = make.farm(3)
+    steers = farm.model_copy(update={"tissue": farm.tissue.model_copy(update={"passes": ("plant",)})})
+    (row,) = compare(old, new, (result,), steers).rows
+    assert (row.event_id, row.direct) == ("e1", True)
