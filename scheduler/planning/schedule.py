@@ -21,6 +21,7 @@ from scheduler.planning.demands import Demand, with_demands
 from scheduler.planning.explain import explained
 from scheduler.planning.left_out import rows_alone
 from scheduler.planning.odds import with_odds
+from scheduler.planning.one_visit import in_one_visit
 from scheduler.planning.order import ties_of
 from scheduler.planning.plan import Plan, Value
 from scheduler.planning.replan import all_in, calm_problem
@@ -188,6 +189,7 @@ def _searched(
         found += [(core, "engine") for core in _calmer(compiled, calm, result.plan, rest, cost, steady)]
     if compiled.start is not None:
         found.append((dispatch(problem, start=compiled.start), "mended"))
+    found = [(in_one_visit(problem, core), how) for core, how in found]
     core, method, best = _chosen(compiled, found, cost, steady)
     if compiled.start is not None:
         before = all_in(compiled, compiled.start, cost)
