@@ -10,6 +10,7 @@ from scheduler.events import kinds
 from scheduler.events.codec import Event
 from scheduler.events.kinds import Part
 from scheduler.events.state import State
+from shared.vocabulary import Fitness
 
 ALL = "all"
 OF_WORK = (
@@ -48,6 +49,8 @@ class News:
         Of these fields it is about the rates that go by a tissue result, and about nothing else.
     ground : frozenset of str
         Fields whose ground is wetter or drier than was thought; `ALL` for every one.
+    fitter, less_fit : bool
+        Whether that can have made the ground fitter, and less fit (no rain: not the latter).
     everything : bool
         It may change any of the work.
     """
@@ -62,6 +65,8 @@ class News:
     fields: frozenset[str] = frozenset()
     rates: bool = False
     ground: frozenset[str] = frozenset()
+    fitter: bool = True
+    less_fit: bool = True
     everything: bool = False
 
     @property
@@ -91,7 +96,8 @@ def news_of(event: Event, sentence: str, state: State = NOTHING_TOLD) -> News:
             name: getattr(wrong, name) | getattr(right, name)
             for name in ("work", "things", "fields", "ground")
         }
-        return replace(right, **both)
+        # What was wrong may have been in the way of either.
+        return replace(right, **both, fitter=True, less_fit=True)
     pin = pin_of(body.pin, state) if isinstance(body, kinds.BlockUnpinned) else None
     return _about(News(event.id, sentence, event.happened_at), event, body if pin is None else pin.body)
 
@@ -133,10 +139,13 @@ def _about(news: News, event: Event, body: object) -> News:
             return say(things=frozenset({body.operator.id}))
         case kinds.SupplyDelivered() | kinds.SupplyDelayed():
             return say(things=frozenset({body.product}))
-        case kinds.RainMeasured() | kinds.GroundCalibrated():
+        case kinds.RainMeasured():
+            return say(ground=frozenset({body.field or ALL}), less_fit=body.rain_mm > 0)
+        case kinds.GroundCalibrated():
             return say(ground=frozenset({body.field or ALL}))
         case kinds.GroundChecked():
-            return say(ground=frozenset({body.field}))
+            fit, unfit = body.verdict is Fitness.FIT, body.verdict is Fitness.UNFIT
+            return say(ground=frozenset({body.field}), fitter=not unfit, less_fit=not fit)
         case kinds.StageScouted() | kinds.TissueSampled():
             return say(fields=frozenset({body.field}), rates=isinstance(body, kinds.TissueSampled))
         case kinds.FarmChanged(part=Part.FIELD):

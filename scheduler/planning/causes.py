@@ -152,7 +152,9 @@ class _Teller:
         what = "done" if a.end <= self.new.made_at else "begun"
         (work,) = self.names.works([(a.field, a.pass_id)])
         nobody, it = f"nobody has reported {work} {what}", f"nobody has reported it {what}"
-        wet = self._first(lambda n: bool({a.field, ALL} & n.ground) and n.at is not None and n.at <= a.end)
+        wet = self._first(
+            lambda n: bool({a.field, ALL} & n.ground) and n.less_fit and n.at is not None and n.at <= a.end
+        )
         if wet is None:
             return Cause(None, nobody, shared=it)
         return Cause(wet.event_id, wet.sentence, it)
@@ -204,7 +206,7 @@ class _Teller:
         odds = f"the odds of fit ground then {'fell' if fell else 'rose'} from {a.chance:.0%} to {now:.0%}"
         if f"{a.chance:.0%}" == f"{now:.0%}":
             odds = f"the odds of fit ground then fell below the {self.least:.0%} that the farm plans with"
-        rain = self._first(lambda n: field in n.ground or ALL in n.ground)
+        rain = self._first(lambda n: bool({field, ALL} & n.ground) and (n.less_fit if fell else n.fitter))
         if rain is not None:
             return Cause(rain.event_id, rain.sentence, odds)
         new = self.old.forecast_issued_at != self.new.forecast_issued_at

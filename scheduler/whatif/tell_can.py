@@ -82,7 +82,9 @@ def can_text(answer: Answer, as_of: str) -> str:
         out += [f"  --with {shlex.quote(line)}" for line in said.helps]
     if said.blocks:
         out += ["", *_wrapped([f"{'*' if asked else ' '} {line}" for asked, line in said.blocks], 1)]
-        out += ["", "* is what was asked for; the rest comes before it in the same fields.", "", said.cost]
+        if not all(asked for asked, _ in said.blocks):
+            out += ["", "* is what was asked for; the rest comes before it in the same fields."]
+        out += ["", said.cost]
     if said.later:
         out += ["Later than without it:", *_wrapped(said.later, 2)]
     return "\n".join([*out, "", "fitground advises; people decide.", ""])
@@ -144,10 +146,21 @@ def _no(answer: Answer) -> str:
 
 
 def _blocks(answer: Answer, names: Names) -> tuple[tuple[bool, str], ...]:
+    """Return what is asked for and, with it, what it waits for in its fields; the asked-for marked."""
     wanted = {demand.key for demand in answer.demands}
-    fields, last = {field for field, _ in wanted}, max(demand.until for demand in answer.demands)
-    there = [block for block in answer.plan.blocks if block.field in fields and block.end <= last]
-    return tuple(((block.field, block.pass_id) in wanted, _line(block, names)) for block in there)
+    last = max(demand.until for demand in answer.demands)
+    by_id = {block.id: block for block in answer.plan.blocks}
+    needed = {one.id for one in by_id.values() if (one.field, one.pass_id) in wanted and one.end <= last}
+    behind = list(needed)
+    while behind:
+        before = {name for name in by_id[behind.pop()].waits_for if name in by_id} - needed
+        needed |= before
+        behind += before
+    return tuple(
+        ((one.field, one.pass_id) in wanted, _line(one, names))
+        for one in answer.plan.blocks
+        if one.id in needed
+    )
 
 
 def _line(block: PlanBlock, names: Names) -> str:

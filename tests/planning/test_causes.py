@@ -227,3 +227,20 @@ def test_a_tissue_result_is_no_cause_of_work_whose_rate_it_does_not_set() -> Non
     steers = farm.model_copy(update={"tissue": farm.tissue.model_copy(update={"passes": ("plant",)})})
     (row,) = compare(old, new, (result,), steers).rows
     assert (row.event_id, row.direct) == ("e1", True)
+
+
+def test_no_rain_makes_no_ground_wetter_and_a_spade_that_found_it_fit_neither() -> None:
+    old = plan(block("f1/plant/1", 1, "08:00", chance=0.8))
+    new = after(old, plan(block("f1/plant/1", 2, "08:00"), made=EVENING), {"f1/plant/1": 0.3})
+    dry = News("e1", "no rain on the whole farm", ground=frozenset({ALL}), less_fit=False)
+    row = only(old, new, dry)
+    assert row.event_id is None and row.because.startswith("Because: the weather since then; the odds")
+    assert only(old, new, dry, RAIN).event_id == "e1" == RAIN.id
+    sooner = after(old, plan(block("f1/plant/1", 0, "20:00"), made=EVENING), {"f1/plant/1": 0.95})
+    assert only(old, sooner, dry).because.startswith(
+        "Because: no rain on the whole farm; the odds of fit ground then rose"
+    )
+    silent = plan(block("f1/plant/1", 1, "08:00"), made=EVENING)
+    told = replace(dry, at=make.at(0, "09:00"))
+    missed = plan(block("f1/plant/1", 0, "08:00"))
+    assert only(missed, silent, told).because == "Because: nobody has reported plant in f1 done."
