@@ -10,8 +10,6 @@ from collections import defaultdict
 from collections.abc import Mapping
 from datetime import datetime
 
-import numpy as np
-
 from scheduler.planning.compiled import Compiled
 from scheduler.planning.costs import CENTS
 from scheduler.planning.fit_windows import PER_HOUR, fit_of
@@ -103,9 +101,8 @@ def chance_before(
 def _chance(hours: FitHours, start: int, end: int) -> float:
     """Return the odds that all hours between two quarters are fit, never above the worst of them."""
     first, last = start // PER_HOUR, -(-end // PER_HOUR)
-    worst = float(hours.chance[first:last].min()) if last > first else 1.0
-    together = float(np.mean(hours.fit[:, first:last].all(axis=1))) if hours.fit.size else worst
-    return round(min(worst, together) if together > 0 else worst, 3)
+    last = min(last, hours.chance.size)
+    return round(hours.together(first, last), 3) if last > first else 1.0
 
 
 def _with_ids(blocks: list[PlanBlock], previous: Plan | None) -> list[PlanBlock]:

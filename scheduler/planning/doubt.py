@@ -99,7 +99,7 @@ class _Delay:
     """What it costs, on average over the members, that lost hours of a pass are made up later."""
 
     def __init__(self, hours: FitHours, window: PassWindow | None, grid: Quarters) -> None:
-        self.hours, self.grid = hours, grid
+        self.fit, self.grid = hours.fit, grid
         self.loss = [self._loss(window, d) for d in self._days()]
         self.later = self._later_loss()
 
@@ -115,18 +115,18 @@ class _Delay:
 
     def _later_loss(self) -> NDArray[np.float64]:
         """Return the loss (members, days) of a whole field made up on the next fit day behind each day."""
-        members, days = self.hours.fit.shape[0], self.grid.horizon.days
+        members, days = self.fit.shape[0], self.grid.horizon.days
         out = np.empty((members, days))
         behind = np.full(members, self.loss[days])
         for day in reversed(range(days)):
             out[:, day] = behind
             first, last = self._hours_of(*self.grid.day(day))
-            fit = self.hours.fit[:, first:last].sum(axis=1) >= MADE_UP_H
+            fit = self.fit[:, first:last].sum(axis=1) >= MADE_UP_H
             behind = np.where(fit, self.loss[day], behind)
         return out
 
     def _hours_of(self, start: int, end: int) -> tuple[int, int]:
-        return start // PER_HOUR, min(-(-end // PER_HOUR), self.hours.fit.shape[1])
+        return start // PER_HOUR, min(-(-end // PER_HOUR), self.fit.shape[1])
 
     def added(self, window: Window, per_quarter: float) -> Window:
         """Return the window with the mean loss of coming later on top of its risk.
@@ -138,8 +138,8 @@ class _Delay:
         """
         day = self.grid.horizon.day_index(self.grid.moment(window.start).date())
         first, last = self._hours_of(window.start, window.end)
-        unfit = 1.0 - self.hours.fit[:, first:last].mean(axis=1)
-        # Members know nothing of the doubt in the limit itself, so the window's own odds set the scale.
+        unfit = 1.0 - self.fit[:, first:last].mean(axis=1)
+        # The members stand for the doubt in the limit too, but coarsely: the window's own odds set the scale.
         scale = (1.0 - window.chance) / max(float(unfit.mean()), 1e-9) if unfit.any() else 0.0
         slip = np.maximum(0.0, self.later[:, day] - self.loss[day])
         mean = float(np.mean(np.minimum(1.0, unfit * scale) * slip))

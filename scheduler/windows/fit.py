@@ -29,15 +29,16 @@ REASONS = list(Reason)
 CODE = {reason: k for k, reason in enumerate(REASONS)}
 ON_FOOT: RigKey = (LoadClass.LIGHT, False)
 LEAST = 0.5
+ROUNDING = 1e-4
+"""Sees to it that odds of half a hundred stay that in whole percent, rounded down."""
 HOUR = timedelta(hours=1)
 
 
 @dataclass(frozen=True)
 class GroundVerdict:
-    """One rule over every field: odds and fitness (fields, members, hours), main reason and margin (fields, hours)."""
+    """One rule over every field: odds (fields, members, hours), main reason and margin (fields, hours)."""
 
     odds: NDArray[np.float32]
-    good: NDArray[np.bool_]
     reason: NDArray[np.int_]
     margin_mm: NDArray[np.float64]
 
@@ -77,7 +78,7 @@ class Bench:
                 main[share > most] = code
                 most = np.maximum(most, share)
         margin = -np.median(told.margin_mm[..., self.lead :], axis=1).astype(np.float64)
-        return GroundVerdict(odds, told.fitness[..., self.lead :] == 0, main, margin)
+        return GroundVerdict(odds, main, margin)
 
 
 def rig_keys(rigs: Iterable[Rig], spec: PassSpec) -> dict[RigKey, list[Rig]]:
@@ -118,7 +119,6 @@ def fit_hours(
     land = situation.farm.fields[place]
     told = [bench.verdict(rule) for rule in rules_for(situation, land, spec, key)]
     odds = np.minimum.reduce([one.odds[place] for one in told]).astype(np.float64)
-    good = np.logical_and.reduce([one.good[place] for one in told])
     tight = np.argmin(np.stack([one.odds[place].mean(axis=0) for one in told]), axis=0)
     reason = np.choose(tight, [one.reason[place] for one in told])
     margin = np.max(np.stack([one.margin_mm[place] for one in told]), axis=0)
@@ -129,14 +129,14 @@ def fit_hours(
     barred = _barred(situation, land, spec, rigs, grid, first_hour)
     free = barred == CODE[Reason.FIT]
     ground = odds.mean(axis=0)
-    chance = np.where(free, (odds * inside).mean(axis=0), 0.0)
-    fit = good & (inside >= LEAST) & free[None, :]
+    by_member = odds * inside * free
+    chance = by_member.mean(axis=0)
     window_first = (shut_mean < LEAST) | (shut_mean < ground)
     why = np.where(window_first, days.reason[grid.day], reason)
     why = np.where(why == CODE[Reason.FIT], reason, why)
     why = np.where(free, why, barred)
     why = np.where(chance >= LEAST, CODE[Reason.FIT], why).astype(np.int_)
-    return FitHours(chance, fit, why, margin)
+    return FitHours(chance, (by_member * 100.0 + ROUNDING).astype(np.uint8), why, margin)
 
 
 def _barred(

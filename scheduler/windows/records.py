@@ -8,6 +8,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import dataclass, field
 from datetime import date, datetime
+from functools import cache
 
 import numpy as np
 from numpy.typing import NDArray
@@ -18,6 +19,8 @@ from shared.weather_records import HourlyWeather
 FieldPass = tuple[str, str]
 RigKey = tuple[LoadClass, bool]
 """Load class and tracks: all that fitness knows of a rig. People on foot use (LIGHT, False)."""
+GOLDEN = 0.5 * (5.0**0.5 - 1.0)
+"""Steps of the golden section spread evenly however many there are."""
 
 
 @dataclass(frozen=True)
@@ -29,8 +32,8 @@ class FitHours:
     chance : float array (hours,)
         Odds that the pass may run in the hour: ground fit, weather for the job, daylight or lights, stage and
         date window; over members and over the uncertainty of the limit [0..1].
-    fit : bool array (members, hours)
-        The same per member, at the central limit.
+    odds_pct : uint8 array (members, hours)
+        The same per member, over the uncertainty of the limit alone, rounded down [%].
     reason : int array (hours,)
         Index into ``list(Reason)``: the main reason against (`Reason.FIT` where the chance is at least a half).
     margin_mm : float array (hours,)
@@ -38,9 +41,32 @@ class FitHours:
     """
 
     chance: NDArray[np.float64]
-    fit: NDArray[np.bool_]
+    odds_pct: NDArray[np.uint8]
     reason: NDArray[np.int_]
     margin_mm: NDArray[np.float64]
+
+    @property
+    def fit(self) -> NDArray[np.bool_]:
+        """Fitness (members, hours) when each member has a limit of its own, the same for all its hours.
+
+        The members share out the uncertainty of the limit evenly, in an order that has nothing to do with their weather; one
+        member alone has the central limit.
+        """
+        return self.odds_pct >= _limits_pct(self.odds_pct.shape[0])[:, None]
+
+    def together(self, first: int, last: int) -> float:
+        """Return the odds that all hours from `first` to before `last` are fit; never above those of the worst.
+
+        What is not known of the limit is the same in all of them: who can run in the worst hour of a member can in the others.
+        """
+        return float(self.odds_pct[:, first:last].min(axis=1).mean()) / 100.0
+
+
+@cache
+def _limits_pct(members: int) -> NDArray[np.float64]:
+    """Return the odds from which on an hour is fit in each member: the middles of as many equal shares, mixed."""
+    order = np.argsort(np.argsort(np.arange(members) * GOLDEN % 1.0))
+    return (order + 0.5) * 100.0 / members
 
 
 @dataclass(frozen=True)

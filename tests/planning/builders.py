@@ -200,7 +200,7 @@ def outlook(
             odds = np.array([chance(f.id, spec.id, (x.date() - FIRST_DAY).days, x.hour) for x in local])
             members = (np.arange(10)[:, None] + 0.5) / 10 < odds[None, :]
             why = np.where(odds >= 0.5, REASONS.index(Reason.FIT), REASONS.index(reason))
-            one = FitHours(odds, members, why, np.where(odds >= 0.5, -1.0, 2.0))
+            one = FitHours(odds, (members * 100).astype(np.uint8), why, np.where(odds >= 0.5, -1.0, 2.0))
             fit[(f.id, spec.id)] = dict.fromkeys(keys, one)
             windows_out[(f.id, spec.id)] = window_of(f, spec, days)
     windows_out.update(windows or {})

@@ -27,7 +27,10 @@ def morning(fields: int = 2, days: int = 6):
 def with_members(outlook: Outlook, rows: dict[str, np.ndarray]) -> Outlook:
     """Return the outlook with the members of some passes replaced, in all fields and for all rigs."""
     fit = {
-        key: {rig: (replace(one, fit=rows[key[1]]) if key[1] in rows else one) for rig, one in rigs.items()}
+        key: {
+            rig: (replace(one, odds_pct=(rows[key[1]] * 100).astype(np.uint8)) if key[1] in rows else one)
+            for rig, one in rigs.items()
+        }
         for key, rigs in outlook.fit.items()
     }
     return replace(outlook, fit=fit)

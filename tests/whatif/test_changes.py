@@ -118,7 +118,7 @@ def test_more_rain(farm: Farm) -> None:
         ("drop sing", "known passes"),
         ("off someday", "is no weekday"),
         ('hire "Planter" like planter', "on the farm already"),
-        ('hours all "5-22"', "time such as 06:30"),
+        ('hours all "5-22"', "a span such as 06:00-21:00"),
         ('out "planter', "quotation mark"),
         ("", "is empty"),
     ],

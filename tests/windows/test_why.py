@@ -22,7 +22,7 @@ def hours_of(*said: tuple[Reason, float, int]) -> FitHours:
     """Return hours by reason, odds and how many."""
     chance = np.concatenate([np.full(count, odds) for _, odds, count in said])
     reason = np.concatenate([np.full(count, REASONS.index(why)) for why, _, count in said])
-    return FitHours(chance, chance[None] >= 0.5, reason, np.zeros(len(chance)))
+    return FitHours(chance, (chance[None] * 100).astype(np.uint8), reason, np.zeros(len(chance)))
 
 
 @pytest.fixture(scope="module")
