@@ -33,6 +33,11 @@ def plan_blocks(
 ) -> tuple[PlanBlock, ...]:
     """Return the dated blocks in order of start."""
     pins = {(p.task, p.start, p.end): k for k, p in enumerate(compiled.problem.pins)}
+    running = {
+        (p.task, p.start, frozenset(p.resources))
+        for p, name in zip(compiled.problem.pins, compiled.pin_ids, strict=True)
+        if not name
+    }
     now = min((p.release for p in compiled.problem.tasks), default=0)
     rows: list[tuple[Block, PlanBlock]] = []
     for block in sorted(core.blocks):
@@ -60,7 +65,7 @@ def plan_blocks(
                     area_ha=round(job.left_ha * share, HA_DIGITS),
                     chance=block_chance(compiled, outlook, block),
                     pinned=pin is not None and bool(compiled.pin_ids[pin]),
-                    under_way=pin is not None and block.start <= now and not compiled.pin_ids[pin],
+                    under_way=block.start <= now and (block.task, block.start, frozenset(block.resources)) in running,
                     loss=round(loss, 2),
                 ),
             )

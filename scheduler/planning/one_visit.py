@@ -9,6 +9,7 @@ from __future__ import annotations
 
 from dataclasses import replace
 
+from scheduler.planning.compiled import Compiled
 from scheduler.solver.evaluate import evaluate
 from scheduler.solver.problem import Problem
 from scheduler.solver.result import Block, CorePlan
@@ -23,13 +24,40 @@ def in_one_visit(problem: Problem, core: CorePlan) -> CorePlan:
         core = joined
 
 
+def running_on(compiled: Compiled, core: CorePlan) -> CorePlan:
+    """Return a plan in which work under way and what goes on behind it are one block, for people to read.
+
+    The engine holds what is under way where it is, up to the end that people know; what is left by then comes behind it.
+    """
+    pins = zip(compiled.problem.pins, compiled.pin_ids, strict=True)
+    held = {(pin.task, pin.start, pin.end) for pin, name in pins if not name}
+    blocks: list[Block] = []
+    for block in sorted(core.blocks):
+        first = next((one for one in blocks if _goes_on(one, block)), None)
+        if first is None or (first.task, first.start, first.end) not in held:
+            blocks.append(block)
+        else:
+            both = replace(first, end=block.end, amount=first.amount + block.amount)
+            blocks[blocks.index(first)] = both
+            held.add((both.task, both.start, both.end))
+    return replace(core, blocks=tuple(sorted(blocks)))
+
+
+def _goes_on(first: Block, second: Block) -> bool:
+    same = (first.task, first.mode, first.end) == (second.task, second.mode, second.start)
+    return same and frozenset(first.resources) == frozenset(second.resources)
+
+
 def _joined(problem: Problem, core: CorePlan) -> list[CorePlan]:
     """Return the plans with one pair of blocks made one."""
-    begins = {(b.task, b.mode, frozenset(b.resources), b.start): b for b in core.blocks}
+    begins: dict[tuple[int, int], list[Block]] = {(b.task, b.start): [] for b in core.blocks}
+    for block in core.blocks:
+        begins[block.task, block.start].append(block)
     out = []
     for first in core.blocks:
-        second = begins.get((first.task, first.mode, frozenset(first.resources), first.end))
-        if second is not None and second is not first:
+        behind = begins.get((first.task, first.end), [])
+        second = next((one for one in behind if one is not first and _goes_on(first, one)), None)
+        if second is not None:
             rest = tuple(b for b in core.blocks if b not in (first, second))
             out.append(replace(core, blocks=tuple(sorted((*rest, _one(problem, first, second))))))
     return out

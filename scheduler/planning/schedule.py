@@ -21,7 +21,7 @@ from scheduler.planning.demands import Demand, with_demands
 from scheduler.planning.explain import explained
 from scheduler.planning.left_out import rows_alone
 from scheduler.planning.odds import with_odds
-from scheduler.planning.one_visit import in_one_visit
+from scheduler.planning.one_visit import in_one_visit, running_on
 from scheduler.planning.order import ties_of
 from scheduler.planning.plan import Plan, Value
 from scheduler.planning.replan import all_in, calm_problem
@@ -251,7 +251,8 @@ def _document(
     reasons: bool,
 ) -> Plan:
     ties = {field.id: ties_of(situation, field, outlook) for field in situation.farm.fields}
-    blocks = plan_blocks(compiled, answer.core, outlook, ties, previous)
+    shown = running_on(compiled, answer.core)
+    blocks = plan_blocks(compiled, shown, outlook, ties, previous)
     horizon = compiled.grid.horizon
     aside = compiled.aside_cost
     total = answer.value + aside
@@ -283,7 +284,7 @@ def _document(
     )
     left = undone(compiled, answer.core)
     if reasons:
-        room = Room(compiled, answer.core, situation, outlook)
+        room = Room(compiled, shown, situation, outlook)
         plan = with_odds(explained(plan, room, left), situation, outlook).model_copy(
             update={
                 "before": "" if previous is None else previous.id,

@@ -6,11 +6,12 @@ No outside source: a plan by hand, its blocks parted.
 from __future__ import annotations
 
 from dataclasses import replace
+from datetime import timedelta
 
 import pytest
 
 from scheduler.planning.compile import compile_problem
-from scheduler.planning.one_visit import in_one_visit
+from scheduler.planning.one_visit import in_one_visit, running_on
 from scheduler.solver.evaluate import evaluate
 from scheduler.solver.problem import Pin, Problem
 from scheduler.solver.result import Block, CorePlan
@@ -71,3 +72,20 @@ def test_other_people_a_break_and_a_pin_keep_them_apart(known: tuple[Problem, Co
     held = Pin(first.task, first.mode, first.start, first.end, first.amount, first.resources)
     pinned = replace(problem, pins=(held,))
     assert in_one_visit(pinned, two) is two
+
+
+def test_what_goes_on_behind_work_under_way_is_read_as_one_block() -> None:
+    begun = min(PLAN.blocks, key=lambda one: (one.start, one.id))
+    now = begun.start + timedelta(minutes=30)
+    found = compile_problem(replace(SITUATION, now=now), OUTLOOK, make.horizon(), FARM.plan, PLAN)
+    (pin,) = found.problem.pins
+    first = Block(pin.start, pin.end, pin.task, pin.mode, pin.amount, pin.resources)
+    rest = replace(first, start=first.end, end=first.end + 8, amount=20)
+    after = replace(rest, start=rest.end, end=rest.end + 4, amount=10)
+    core = CorePlan((first, rest, after))
+    (one,) = running_on(found, core).blocks
+    assert (one.start, one.end, one.amount) == (first.start, after.end, first.amount + 30)
+    apart = CorePlan((first, replace(rest, start=rest.start + 1, end=rest.end + 1)))
+    assert running_on(found, apart).blocks == apart.blocks
+    pinned = replace(found, pin_ids=("somebody's word",))
+    assert running_on(pinned, core).blocks == core.blocks
