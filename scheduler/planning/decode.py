@@ -65,7 +65,8 @@ def plan_blocks(
                     area_ha=round(job.left_ha * share, HA_DIGITS),
                     chance=block_chance(compiled, outlook, block),
                     pinned=pin is not None and bool(compiled.pin_ids[pin]),
-                    under_way=block.start <= now and (block.task, block.start, frozenset(block.resources)) in running,
+                    under_way=block.start <= now
+                    and (block.task, block.start, frozenset(block.resources)) in running,
                     loss=round(loss, 2),
                 ),
             )

@@ -9,10 +9,10 @@ goes in before they are over; passes that a spraying could lock out go in the or
 from __future__ import annotations
 
 from collections.abc import Iterator
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import date, datetime, timedelta
 
-from scheduler.events.situation import Situation
+from scheduler.events.situation import PassState, Situation
 from scheduler.farm.farm import Farm
 from scheduler.farm.land import Field
 from scheduler.farm.programme import PassSpec
@@ -154,4 +154,18 @@ def bounds_from_done(situation: Situation, ties: list[Tie], field_id: str, pass_
             most = ended + timedelta(minutes=tie.most_minutes)
             if bounds.most is None or most < bounds.most:
                 bounds = Bounds(bounds.least, most, bounds.least_reason, bounds.least_pass, tie.before)
+    return _locked_out(situation, bounds, field_id, pass_id)
+
+
+def _locked_out(situation: Situation, bounds: Bounds, field_id: str, pass_id: str) -> Bounds:
+    """Return the bounds with the re-entry interval of whatever was sprayed: also of what was sprayed before its turn."""
+    farm = situation.farm
+    for spec in farm.programme_of(farm.field_by_id[field_id]).passes:
+        state = situation.passes.get((field_id, spec.id), PassState())
+        ended, locked = state.finished_at or state.last_report_at, reentry_minutes(farm, spec)
+        if spec.id == pass_id or locked <= 0 or ended is None or state.done_ha <= 0 or state.cancelled:
+            continue
+        until = ended + timedelta(minutes=locked)
+        if bounds.least is None or until > bounds.least:
+            bounds = replace(bounds, least=until, least_reason=Reason.REENTRY, least_pass=spec.id)
     return bounds

@@ -31,7 +31,7 @@ SECOND = {
     Reason.WIND_HIGH: "too windy", Reason.WIND_LOW: "too calm, an inversion is likely",
     Reason.AIR_COLD: "the air is too cold for the product", Reason.AIR_HOT: "the air is too hot for the product",
     Reason.RAIN_SOON: "rain is likely too soon after", Reason.SOIL_COLD: "the seed zone is too cold",
-    Reason.FROZEN: "frozen or under snow", Reason.REENTRY: "nobody may walk in yet after spraying",
+    Reason.FROZEN: "frozen or under snow", Reason.REENTRY: "nobody may go in yet after spraying",
     Reason.UNKNOWN_WEATHER: "the weather is not known",
 }  # fmt: skip
 BY_WINDOW = {

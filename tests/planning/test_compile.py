@@ -14,14 +14,17 @@ import pytest
 
 from scheduler.events.situation import Supply
 from scheduler.farm.operator import Licence
-from scheduler.farm.programme import After
+from scheduler.farm.product import ProductRate
+from scheduler.farm.programme import After, PassSpec
+from scheduler.planning.checker import check_plan
 from scheduler.planning.compile import Compiled, compile_problem
 from scheduler.planning.costs import EARLY_PER_HA_DAY
 from scheduler.planning.order import ties_of
 from scheduler.planning.places import Places
 from scheduler.solver.resources import FAR
-from shared.vocabulary import Reason
+from shared.vocabulary import Operation, Reason
 from tests.planning import builders as make
+from tests.planning.steady import short_plan
 
 
 def compiled(situation=None, outlook=None, days: int = 5) -> Compiled:
@@ -233,3 +236,23 @@ def test_at_most_one_lag_per_pair_and_no_lag_into_the_past():
     assert len(pairs) == len(set(pairs))
     assert max(lag.least or 0 for lag in found.problem.lags) == 192
     assert all(t.latest_start == FAR for t in found.problem.tasks)
+
+
+def test_what_was_sprayed_before_its_turn_locks_the_field_for_all_other_work():
+    """Somebody reports a spraying that belongs behind planting; its interval of 12 h counts for the work before it too."""
+    farm = make.farm(1)
+    programme = farm.programmes[0]
+    late = PassSpec(
+        id="post", operation=Operation.SPRAY, products=(ProductRate(product="burn", rate="1 L/ha"),),
+        after=(After(pass_id="plant", at_least_days=1.0),),
+    )  # fmt: skip
+    farm = farm.model_copy(
+        update={"programmes": (programme.model_copy(update={"passes": (*programme.passes, late)}),)}
+    )
+    sprayed = make.with_pass(
+        make.situation(farm), "f1", "post", finished=True, done_ha=20.0, finished_at=make.at(0, "03:00")
+    )
+    assert task(compiled(sprayed), "terminate")[0].release == 15 * 4
+    plan = short_plan(sprayed, make.outlook(farm))
+    assert min(b.start for b in plan.blocks) >= make.at(0, "15:00")
+    assert check_plan(plan, sprayed, make.outlook(farm)) == []
