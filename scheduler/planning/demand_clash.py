@@ -155,10 +155,10 @@ class _Words:
         every = [w for mode in self.problem.tasks[t].modes for w in mode.windows or ()]
         there = joined([(w.start, min(w.end, until)) for w in every if w.start < until])
         if there:
-            return f"likely fit only {self._spans(there)}"
+            return f"fit enough only {self._spans(there)}"
         first = min((w.start for w in every), default=None)
         wait = "within these days" if first is None else f"before {when(self.grid.moment(first))}"
-        return f"no hour that is likely fit {wait}"
+        return f"no hour that is fit enough {wait}"
 
     def _spans(self, spans: Sequence[Interval]) -> str:
         return first_few((span_text(self.grid.moment(a), self.grid.moment(b)) for a, b in spans), SHOWN)

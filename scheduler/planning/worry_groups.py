@@ -44,7 +44,27 @@ def gathered(worries: Iterable[Worry], farm: Farm) -> tuple[Worry, ...]:
         elif kind not in said:
             said.add(kind)
             out.append(_together(group, names, kind))
-    return tuple(out)
+    return tuple(_doubtful_days(out, names))
+
+
+def _doubtful_days(worries: list[Worry], names: Names) -> list[Worry]:
+    """Put together what is left of poor odds on one day, whatever the job: it stands behind each job of the day as well."""
+    by_day: dict[str, list[Worry]] = {}
+    for one in worries:
+        if one.line == DOUBTFUL:
+            by_day.setdefault(_day(one), []).append(one)
+    many = {day: group for day, group in by_day.items() if len({one.field for one in group}) >= LEAST_ALIKE}
+    out: list[Worry] = []
+    for one in worries:
+        group = many.get(_day(one), []) if one.line == DOUBTFUL else []
+        if not group:
+            out.append(one)
+        elif one is group[0]:
+            works = names.works((other.field or "", other.pass_id or "") for other in group)
+            day = day_text(date.fromisoformat(_day(one)))
+            text = f"On {day} odds of only {_odds(group)}: {first_few(works)}."
+            out.append(Worry(severity=max(other.severity for other in group), text=text))
+    return out
 
 
 def _kind(one: Worry, names: Names) -> Alike:
@@ -60,11 +80,15 @@ def _day(one: Worry) -> str:
 def _together(group: list[Worry], names: Names, kind: Alike) -> Worry:
     line, job, severity, day = kind
     fields = list(dict.fromkeys(names.field(one.field or "") for one in group))
-    odds = sorted(float(one.values.get("chance", "0")) for one in group)
-    low, high = f"{odds[0]:.0%}", f"{odds[-1]:.0%}"
     text = LINES[line].format(
         job=job, count=len(fields), day=day_text(date.fromisoformat(day)) if day else "",
         area=names.area(sum(float(one.values.get("left_ha", "0")) for one in group)),
-        odds=low if low == high else f"{low} to {high}",
+        odds=_odds(group),
     )  # fmt: skip
     return Worry(severity=severity, text=f"{text}: {first_few(fields)}.", pass_id=group[0].pass_id)
+
+
+def _odds(group: list[Worry]) -> str:
+    odds = sorted(float(one.values.get("chance", "0")) for one in group)
+    low, high = f"{odds[0]:.0%}", f"{odds[-1]:.0%}"
+    return low if low == high else f"{low} to {high}"

@@ -60,7 +60,8 @@ def told(answer: Answer) -> Told:
         )  # fmt: skip
     if len(answer.done) == len(answer.demands):
         return Told(asked, "Nothing is left to do.", done)
-    verdict = f"YES, in hours that are likely fit. All of it is done by then in {answer.chance:.0%} of the weathers."
+    least = answer.situation.farm.plan.fit_chance_least
+    verdict = f"YES, in hours with odds of {least:.0%} or more. All of it is done by then in {answer.chance:.0%} of the weathers."
     return Told(asked, verdict, done, "", _blocks(answer, names), _cost(answer), _later(answer, names))
 
 

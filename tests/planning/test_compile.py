@@ -48,7 +48,7 @@ def test_windows_are_the_fit_hours_with_their_mean_odds():
     farm = make.farm(1, plan=make.farm(1).plan.model_copy(update={"risk_by": "hours"}))
 
     def chance(field: str, pass_id: str, day: int, hour: int) -> float:
-        return {9: 0.6, 10: 0.8, 11: 0.4, 14: 0.7}.get(hour, 0.0) if day == 1 else 0.0
+        return {9: 0.6, 10: 0.8, 11: 0.3, 14: 0.7}.get(hour, 0.0) if day == 1 else 0.0
 
     found = compiled(make.situation(farm), make.outlook(farm, chance=chance))
     windows = task(found, "band")[0].modes[0].windows

@@ -91,7 +91,7 @@ def test_fit_hours_stand_against_it_and_are_told() -> None:
     found = why(situation, outlook, wanted)
     assert found.proved and found.smallest and len(found.lines) == 2
     assert "by the end of Tue 11 May" in found.lines[0]
-    assert "no hour that is likely fit before Wed 12 May 07:00" in found.lines[1]
+    assert "no hour that is fit enough before Wed 12 May 07:00" in found.lines[1]
     near = planned(situation, outlook, wanted, firm=False)
     assert ended(near, wanted) and all(end.startswith("Wed") for end in ended(near, wanted))
 

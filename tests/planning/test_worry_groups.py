@@ -54,6 +54,19 @@ def test_few_others_days_and_passes_stay_apart() -> None:
     assert gathered([plain] * 4, FARM) == (plain,) * 4
 
 
+def test_poor_odds_of_a_day_are_one_line_whatever_the_job() -> None:
+    own = [
+        worry(RYE[0], chance="0.42"),
+        worry(RYE[1], pass_id="plant", chance="0.37"),
+        worry(RYE[2], pass_id="band"),
+    ]
+    other = worry(RYE[3], day=11)
+    one, two = gathered([*own, other], FARM)
+    assert two == other and one.text.startswith("On Mon 10 May odds of only 37% to 50%: Terminate rye in ")
+    assert all(FARM.field_by_id[field].label in one.text for field in RYE[:3])
+    assert gathered([*own[:2], other], FARM) == (*own[:2], other)
+
+
 @given(
     st.lists(
         st.tuples(st.sampled_from(RYE), st.sampled_from(OF_PASSES), st.integers(10, 12)),
