@@ -142,10 +142,7 @@ def bounds_from_done(situation: Situation, ties: list[Tie], field_id: str, pass_
             continue
         state = situation.passes[(field_id, tie.before)]
         ended = state.finished_at or state.last_report_at
-        counts = finished(situation, field_id, tie.before) or (
-            tie.reason is Reason.REENTRY and state.done_ha > 0
-        )
-        if not counts or ended is None:
+        if ended is None or not finished(situation, field_id, tie.before):
             continue
         least = ended + timedelta(minutes=tie.least_minutes)
         if bounds.least is None or least > bounds.least:
@@ -158,7 +155,7 @@ def bounds_from_done(situation: Situation, ties: list[Tie], field_id: str, pass_
 
 
 def _locked_out(situation: Situation, bounds: Bounds, field_id: str, pass_id: str) -> Bounds:
-    """Return the bounds with the re-entry interval of whatever was sprayed: also of what was sprayed before its turn."""
+    """Return the bounds with the re-entry interval of whatever was sprayed, also in part or before its turn."""
     farm = situation.farm
     for spec in farm.programme_of(farm.field_by_id[field_id]).passes:
         state = situation.passes.get((field_id, spec.id), PassState())
