@@ -135,7 +135,5 @@ def _use(draft: Draft, field_id: str, pass_id: str, area_ha: float) -> None:
     if spec is None or area_ha <= 0:
         return
     factor = factor_of(draft.farm, spec, field_id, draft.factors)
-    for item in spec.products:
-        product = draft.farm.product_by_id[item.product]
-        rate = product.rate(item.rate) * (factor if product.nitrogen_share > 0 else 1.0)
-        draft.used[item.product] = draft.used.get(item.product, 0.0) + rate * area_ha
+    for name, rate in draft.farm.taken_by(spec, factor).items():
+        draft.used[name] = draft.used.get(name, 0.0) + rate * area_ha

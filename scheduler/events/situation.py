@@ -13,6 +13,8 @@ from scheduler.farm.farm import Farm
 from shared.vocabulary import Fitness
 
 FieldPass = tuple[str, str]
+LEAST_HA = 0.05
+"""Rests below this are nobody's trip: they count as done."""
 
 
 @dataclass(frozen=True)
@@ -153,6 +155,8 @@ class Situation:
         What tissue results make of the side-dress rate.
     supplies : mapping of product to Supply
     worked_minutes : mapping of (operator, date) to minutes reported
+    on_way : mapping of machine or operator to time
+        Since when they are on the road to their next work, by the plan that they know; nothing the log says.
     sequence : int
         Last event counted.
     last_plan_id : str or None
@@ -172,6 +176,7 @@ class Situation:
     rate_factor: Mapping[str, float] = field(default_factory=dict)
     supplies: Mapping[str, Supply] = field(default_factory=dict)
     worked_minutes: Mapping[tuple[str, date], float] = field(default_factory=dict)
+    on_way: Mapping[str, datetime] = field(default_factory=dict)
     sequence: int = 0
     last_plan_id: str | None = None
 

@@ -222,6 +222,18 @@ class Farm(Record):
         field = self.field_by_id.get(field_id)
         return None if field is None else self.programme_of(field).find(pass_id)
 
+    def taken_by(self, spec: PassSpec, factor: float = 1.0) -> dict[str, float]:
+        """Return what a hectare of a pass takes of each product, in base units (L, kg, seeds).
+
+        `factor` moves the rate of products that carry nitrogen.
+        """
+        out: dict[str, float] = {}
+        for item in spec.products:
+            product = self.product_by_id[item.product]
+            rate = product.rate(item.rate) * (factor if product.nitrogen_share > 0 else 1.0)
+            out[item.product] = out.get(item.product, 0.0) + rate
+        return out
+
     def goes_by_tissue(self, field_id: str) -> bool:
         """Tell whether a tissue result sets the rate of some pass of a field."""
         return any(self.spec(field_id, name) is not None for name in self.tissue.passes)

@@ -26,9 +26,14 @@ def holes(spans: Iterable[Span], grid: Quarters) -> list[Interval]:
     return [(grid.down(s.start), end if s.end is None else grid.up(s.end)) for s in spans]
 
 
+def _from(name: str, situation: Situation, grid: Quarters) -> int:
+    now, left = grid.up(situation.now), situation.on_way.get(name)
+    return now if left is None else min(now, grid.up(left))
+
+
 def person_open(person: Operator, situation: Situation, grid: Quarters) -> list[Interval]:
-    """Return when a person may be at work (travel included), from now on."""
-    now = grid.up(situation.now)
+    """Return when a person may be at work (travel included), from now on, or since they are on the road."""
+    now = _from(person.id, situation, grid)
     spans: list[Interval] = []
     for k in range(grid.horizon.days):
         day = grid.horizon.day(k)
@@ -55,7 +60,7 @@ def working_day(farm: Farm, day: date, grid: Quarters) -> Interval | None:
 def machine_open(machine_id: str, situation: Situation, grid: Quarters) -> list[Interval]:
     """Return when a machine may be out (road included): the working day less the daily service, unless down."""
     farm = situation.farm
-    now = grid.up(situation.now)
+    now = _from(machine_id, situation, grid)
     service = quarters_up(farm.plan.service_minutes)
     spans: list[Interval] = []
     for k in range(grid.horizon.days):

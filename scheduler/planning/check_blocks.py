@@ -191,7 +191,8 @@ def _fit(
 def _length(block: PlanBlock, spec: PassSpec, rig: Rig | None, situation: Situation, say: Say) -> None:
     farm = situation.farm
     factor = situation.rate_factor.get(block.field, 1.0) if spec.id in farm.tissue.passes else 1.0
-    setup = spec.foot_minutes if rig is None else rig.worker.setup_minutes
+    # Who is at work already need not unfold again.
+    setup = 0.0 if block.under_way else spec.foot_minutes if rig is None else rig.worker.setup_minutes
     if rig is not None and (rig.worker.width_m is None or rig.worker.speed_km_h is None):
         say(f"{rig.worker.id} has no width or speed")
         return

@@ -200,7 +200,9 @@ def _shift(
     found = []
     opens, closes = _clock(day, shift.start, farm), _closing(day, shift, farm)
     today = situation.now.astimezone(ZoneInfo(farm.time_zone)).date() == day
-    if not _fixed(first) and leaves < (max(opens, situation.now) if today else opens) - SLACK:
+    if today:
+        opens = max(opens, min(situation.now, situation.on_way.get(person.id, situation.now)))
+    if not _fixed(first) and leaves < opens - SLACK:
         found.append(f"{person.id}: would leave before the shift for block {first.id}.")
     if not _fixed(last) and comes > closes + SLACK:
         found.append(f"{person.id}: would be home after the shift on {day}.")

@@ -10,10 +10,14 @@ and of products in `check_fields`.
 
 from __future__ import annotations
 
+from dataclasses import replace
+
+from scheduler.events.presumed import with_presumed
 from scheduler.events.situation import Situation
 from scheduler.planning.check_blocks import block_faults
 from scheduler.planning.check_days import day_faults
 from scheduler.planning.check_fields import field_faults
+from scheduler.planning.check_presumed import presumed_faults
 from scheduler.planning.plan import Plan
 from scheduler.windows.records import Outlook
 
@@ -25,7 +29,7 @@ def check_plan(plan: Plan, situation: Situation, outlook: Outlook) -> list[str]:
     ----------
     plan : Plan
     situation : Situation
-        What was true when the plan was made.
+        What was true when the plan was made, as reported; what the plan takes as done besides is judged, and then counted.
     outlook : Outlook
         Fit hours and windows that the plan was made from.
 
@@ -34,7 +38,8 @@ def check_plan(plan: Plan, situation: Situation, outlook: Outlook) -> list[str]:
     list of str
         Empty when every rule holds.
     """
-    found = _frame(plan, situation, outlook)
+    found = _frame(plan, situation, outlook) + presumed_faults(plan, situation)
+    situation = replace(with_presumed(situation, plan.presumed), on_way=plan.on_way)
     known = [
         block
         for block in plan.blocks

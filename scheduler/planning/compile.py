@@ -35,7 +35,7 @@ from scheduler.planning.plan import Plan
 from scheduler.planning.quarters import MINUTES, Quarters, quarters_up
 from scheduler.planning.season import season_buckets
 from scheduler.planning.standing import standing_pins
-from scheduler.planning.stocks import stock_rows, taken_by
+from scheduler.planning.stocks import stock_rows
 from scheduler.solver.problem import Lag, Mode, Need, Problem, Task
 from scheduler.solver.resources import FAR, Resource
 from scheduler.windows.records import Outlook
@@ -230,7 +230,7 @@ class _Compiler:
 
     def _consumes(self, job: Job) -> dict[int, int]:
         factor = rate_factor(self.situation, job.field.id, job.spec)
-        taken = taken_by(self.farm, job.spec, factor)
+        taken = self.farm.taken_by(job.spec, factor)
         return {
             self.stock_index[name]: ceil(rate * job.left_ha - 1e-6)
             for name, rate in taken.items()

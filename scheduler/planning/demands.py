@@ -11,10 +11,9 @@ from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from datetime import datetime, timedelta
 
-from scheduler.events.situation import Situation
+from scheduler.events.situation import LEAST_HA, Situation
 from scheduler.planning.compiled import Compiled
 from scheduler.planning.costs import hull
-from scheduler.planning.jobs import LEAST_HA
 from scheduler.planning.order import finished
 from scheduler.planning.plan import Plan
 from scheduler.planning.quarters import Quarters

@@ -12,7 +12,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass, replace
 from datetime import date, timedelta
 
-from scheduler.events.situation import PassState, Situation
+from scheduler.events.situation import LEAST_HA, PassState, Situation
 from scheduler.farm.farm import Farm
 from scheduler.farm.land import Field
 from scheduler.farm.operator import Operator
@@ -24,8 +24,6 @@ from scheduler.windows.records import Outlook, RigKey
 from shared.vocabulary import LoadClass, Operation
 
 ON_FOOT: RigKey = (LoadClass.LIGHT, False)
-LEAST_HA = 0.05
-"""Rests below this are nobody's trip: they count as done."""
 
 
 @dataclass(frozen=True)

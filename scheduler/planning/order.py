@@ -12,11 +12,11 @@ from collections.abc import Iterator
 from dataclasses import dataclass, replace
 from datetime import date, datetime, timedelta
 
-from scheduler.events.situation import PassState, Situation
+from scheduler.events.situation import LEAST_HA, PassState, Situation
 from scheduler.farm.farm import Farm
 from scheduler.farm.land import Field
 from scheduler.farm.programme import PassSpec
-from scheduler.planning.jobs import LEAST_HA, field_passes
+from scheduler.planning.jobs import field_passes
 from scheduler.windows.records import Outlook
 from shared.vocabulary import Operation, Reason
 

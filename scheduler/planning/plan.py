@@ -10,6 +10,8 @@ from datetime import date, datetime
 from pydantic import BaseModel, ConfigDict
 from pydantic import Field as Key
 
+from scheduler.events.presumed import Presumed
+
 
 class PlanRecord(BaseModel):
     """Base of plan records."""
@@ -169,6 +171,10 @@ class Plan(PlanRecord):
         rule, is as good), or ``rule`` (the dispatch rule).
     spread : Spread or None
         What the loss may come to over the possible weathers.
+    presumed : tuple of Presumed
+        What of today's work is taken as done though nobody has reported it (see `planning.presumed`).
+    on_way : dict
+        By machine and person: since when they are on the road to their next block (see `planning.on_way`).
     finish_chance : dict
         By pass of which all that is left is planned: the odds that all of it is done within these days.
     fingerprint : str
@@ -188,6 +194,8 @@ class Plan(PlanRecord):
     blocks: tuple[PlanBlock, ...]
     later: tuple[LaterWork, ...] = ()
     left_out: tuple[LeftOut, ...] = ()
+    presumed: tuple[Presumed, ...] = ()
+    on_way: dict[str, datetime] = Key(default_factory=dict)
     ready: tuple[ReadyItem, ...] = ()
     worries: tuple[Worry, ...] = ()
     binds: tuple[str, ...] = ()

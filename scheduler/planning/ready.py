@@ -11,7 +11,6 @@ from datetime import date, datetime, timedelta
 from scheduler.events.situation import Situation
 from scheduler.planning.jobs import licences_for, rate_factor
 from scheduler.planning.plan import Plan, PlanBlock, ReadyItem
-from scheduler.planning.stocks import taken_by
 from scheduler.planning.wording import Names, when
 
 DAYS_SHOWN = 2
@@ -33,9 +32,7 @@ def block_products(block: PlanBlock, situation: Situation) -> dict[str, float]:
         return {}
     factor = rate_factor(situation, block.field, spec)
     return {
-        name: rate * block.area_ha
-        for name, rate in taken_by(situation.farm, spec, factor).items()
-        if rate > 0
+        name: rate * block.area_ha for name, rate in situation.farm.taken_by(spec, factor).items() if rate > 0
     }
 
 

@@ -34,7 +34,6 @@ from scheduler.planning.places import Places
 from scheduler.planning.quarters import MINUTES, Interval, quarters_up
 from scheduler.planning.refusals import Flags, Refusals, gap, join, legs, unfit
 from scheduler.planning.room_stock import stock_room
-from scheduler.planning.stocks import taken_by
 from scheduler.solver.result import Block, CorePlan
 from scheduler.windows.records import Outlook
 from shared.vocabulary import Reason
@@ -190,7 +189,7 @@ class Room:
         refused = np.zeros(self.length, dtype=bool)
         factor = rate_factor(self.situation, job.field.id, job.spec)
         names = {stock.name: s for s, stock in enumerate(self.compiled.problem.stocks)}
-        for product, rate in taken_by(self.situation.farm, job.spec, factor).items():
+        for product, rate in self.situation.farm.taken_by(job.spec, factor).items():
             if rate > 0 and product in names:
                 room = stock_room(self.compiled.problem, self.core, names[product], without)
                 refused |= room < rate * amount_ha - 1e-6

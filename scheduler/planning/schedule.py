@@ -8,25 +8,19 @@ from __future__ import annotations
 
 import hashlib
 from collections.abc import Sequence
-from dataclasses import dataclass, replace
-from datetime import datetime
+from dataclasses import replace
 
 from scheduler.events.situation import Situation
 from scheduler.planning.checker import check_plan
 from scheduler.planning.compile import compile_problem
 from scheduler.planning.compiled import Compiled
-from scheduler.planning.costs import CENTS
-from scheduler.planning.decode import chance_before, later_work, money_parts, plan_blocks, undone
 from scheduler.planning.demands import Demand, with_demands
-from scheduler.planning.explain import explained
-from scheduler.planning.left_out import rows_alone
-from scheduler.planning.odds import with_odds
-from scheduler.planning.one_visit import in_one_visit, running_on
-from scheduler.planning.order import ties_of
-from scheduler.planning.plan import Plan, Value
+from scheduler.planning.document import Answer, document
+from scheduler.planning.one_visit import in_one_visit
+from scheduler.planning.plan import Plan
+from scheduler.planning.presumed import known_now, presumed_notes
 from scheduler.planning.replan import all_in, calm_problem
 from scheduler.planning.roles import known_places
-from scheduler.planning.room import Room
 from scheduler.planning.standing import without_pin, without_pins
 from scheduler.planning.steadier import at_once, moved_and_shifted, plans_between, side_by_side
 from scheduler.solver.dispatch import dispatch
@@ -46,18 +40,6 @@ STEADY_SHARE = 0.05
 """What keeping to the plan people know may cost between two forecasts, as a share of the whole (assumption)."""
 LEAST_GAIN_CENTS = 100.0
 """People are not told of a new plan for less than this."""
-
-
-@dataclass(frozen=True)
-class _Answer:
-    """A core plan that breaks no rule of the engine, with what is known of it."""
-
-    core: CorePlan
-    value: float
-    bound: float
-    first_value: float
-    status: Status
-    method: str
 
 
 def make_plan(
@@ -96,7 +78,10 @@ def make_plan(
     PlanRefused
         Neither the engine's nor the rule's plan passes the checker.
     """
-    compiled = compile_problem(situation, outlook, horizon, situation.farm.plan, previous)
+    told, known = situation, known_now(situation, previous, outlook)
+    situation, presumed = known.situation, known.presumed
+    compiled = compile_problem(situation, outlook, horizon, situation.farm.plan, known.plan)
+    compiled = replace(compiled, notes=(*presumed_notes(situation, presumed), *compiled.notes))
     compiled = with_demands(compiled, demands, firm)
     mark = fingerprint(compiled.problem)
     if previous is not None and use_engine and previous.fingerprint == mark and previous.method != "rule":
@@ -104,19 +89,19 @@ def make_plan(
     cost = situation.farm.plan.change_cost
     steady = cost > 0 and previous is not None and previous.forecast_issued_at == outlook.forecast_issued_at
     compiled, answer = _answer(compiled, limits, progress, use_engine, cost, steady)
-    plan = _document(compiled, answer, situation, outlook, previous, mark, limits, reasons)
-    faults = check_plan(plan, situation, outlook)
+    plan = document(compiled, answer, situation, outlook, previous, mark, limits, reasons, presumed)
+    faults = check_plan(plan, told, outlook)
     if faults and answer.method != "rule":
         said = f"The engine's plan was refused by the checker ({faults[0]}); this is the plan of the simple rule."
         compiled, answer = _answer(compiled, limits, None, False, cost, steady)
         compiled = replace(compiled, notes=(*compiled.notes, said))
-        plan = _document(compiled, answer, situation, outlook, previous, mark, limits, reasons)
-        faults = check_plan(plan, situation, outlook)
+        plan = document(compiled, answer, situation, outlook, previous, mark, limits, reasons, presumed)
+        faults = check_plan(plan, told, outlook)
     if faults and compiled.problem.pins:
         compiled = without_pins(compiled, "it breaks a rule of the plan")
         compiled, answer = _answer(compiled, limits, None, False, cost, steady)
-        plan = _document(compiled, answer, situation, outlook, previous, mark, limits, reasons)
-        faults = check_plan(plan, situation, outlook)
+        plan = document(compiled, answer, situation, outlook, previous, mark, limits, reasons, presumed)
+        faults = check_plan(plan, told, outlook)
     if faults:
         raise PlanRefused(f"No plan goes out, since the checker found: {' '.join(faults[:5])}")
     return plan
@@ -141,7 +126,7 @@ def fingerprint(problem: Problem) -> str:
 def _answer(
     compiled: Compiled, limits: Limits, progress: ProgressSink | None, use_engine: bool, change_cost: float,
     steady: bool,
-) -> tuple[Compiled, _Answer]:  # fmt: skip
+) -> tuple[Compiled, Answer]:  # fmt: skip
     """Search; while pins stand in the way of any plan at all, give them up one by one."""
     while True:
         core = dispatch(compiled.problem)
@@ -160,7 +145,7 @@ def _answer(
     if judged.violations:
         core = CorePlan()
         judged = evaluate(compiled.problem, core)
-    return compiled, _Answer(core, judged.value, 0.0, judged.value, Status.FEASIBLE, "rule")
+    return compiled, Answer(core, judged.value, 0.0, judged.value, Status.FEASIBLE, "rule")
 
 
 def _searched(
@@ -170,14 +155,14 @@ def _searched(
     cost: float,
     steady: bool,
     rule: CorePlan,
-) -> _Answer | None:
+) -> Answer | None:
     """Search freely, then calmly; of what comes out and the earlier plan, return the best with unrest paid for.
 
     With `steady` what moves what the news does not touch has to save `STEADY_SHARE`; where changes cost nothing all is free.
     """
     problem = compiled.problem
     if not problem.tasks:
-        return _Answer(CorePlan(), 0.0, 0.0, 0.0, Status.OPTIMAL, "engine")
+        return Answer(CorePlan(), 0.0, 0.0, 0.0, Status.OPTIMAL, "engine")
     calm = calm_problem(compiled) if cost > 0 else None
     free_limits = limits if calm is None else replace(limits, seconds=limits.seconds * FREE_SHARE)
     result: Result = solve(problem, free_limits, progress, compiled.start, rule)
@@ -198,7 +183,7 @@ def _searched(
         core = known_places(compiled, core)
     value = evaluate(problem, core).value
     proven = value <= result.bound + 0.5
-    return _Answer(
+    return Answer(
         core, value, result.bound, result.first_value, Status.OPTIMAL if proven else Status.FEASIBLE, method
     )
 
@@ -235,69 +220,3 @@ def _chosen(
         ]
         _, best, place = min(cheap)
     return found[place][0], found[place][1], best
-
-
-# ---- the document ----------------------------------------------------------------------------------------
-
-
-def _document(
-    compiled: Compiled,
-    answer: _Answer,
-    situation: Situation,
-    outlook: Outlook,
-    previous: Plan | None,
-    mark: str,
-    limits: Limits,
-    reasons: bool,
-) -> Plan:
-    ties = {field.id: ties_of(situation, field, outlook) for field in situation.farm.fields}
-    shown = running_on(compiled, answer.core)
-    blocks = plan_blocks(compiled, shown, outlook, ties, previous)
-    horizon = compiled.grid.horizon
-    aside = compiled.aside_cost
-    total = answer.value + aside
-    bound = min(answer.bound + aside, total)
-    value = Value(
-        total=round(total / CENTS, 2),
-        bound=round(bound / CENTS, 2),
-        gap=round((total - bound) / total, 4) if total > bound and total > 0 else 0.0,
-        dispatch_total=round((answer.first_value + aside) / CENTS, 2),
-        parts=money_parts(compiled, answer.core),
-        status=answer.status.value,
-    )
-    plan = Plan(
-        id="",
-        farm=situation.farm.name,
-        made_at=situation.now,
-        first_day=horizon.first_day,
-        days=horizon.days,
-        time_zone=horizon.time_zone,
-        blocks=blocks,
-        later=later_work(compiled, answer.core),
-        value=value,
-        method=answer.method,
-        log_sequence=situation.sequence,
-        forecast_issued_at=outlook.forecast_issued_at,
-        notes=tuple(dict.fromkeys(compiled.notes + outlook.notes)),
-        seed=limits.seed,
-        fingerprint=mark,
-    )
-    left = undone(compiled, answer.core)
-    if reasons:
-        room = Room(compiled, shown, situation, outlook)
-        plan = with_odds(explained(plan, room, left), situation, outlook).model_copy(
-            update={
-                "before": "" if previous is None else previous.id,
-                "chance_before": chance_before(compiled, outlook, previous, situation.now),
-            }
-        )
-    else:
-        plan = plan.model_copy(update={"left_out": rows_alone(compiled, outlook, left)})
-    return plan.model_copy(update={"id": _plan_id(plan, situation.now, horizon)})
-
-
-def _plan_id(plan: Plan, now: datetime, horizon: Horizon) -> str:
-    """Return an id that sorts by time and differs where the plan does."""
-    text = plan.model_dump_json(include={"blocks", "later", "log_sequence", "forecast_issued_at"})
-    local = now.astimezone(horizon.zone)
-    return f"plan-{local:%Y-%m-%d-%H%M}-{hashlib.sha256(text.encode()).hexdigest()[:8]}"

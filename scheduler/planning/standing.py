@@ -13,6 +13,7 @@ from scheduler.events.situation import Pinned, Situation
 from scheduler.planning.compiled import Compiled
 from scheduler.planning.fit_windows import PER_HOUR, fit_of
 from scheduler.planning.plan import Plan
+from scheduler.planning.quarters import MINUTES, quarters_up
 from scheduler.planning.under_way import Wish, running_wishes, until_when
 from scheduler.solver.problem import Mode, Pin
 from scheduler.windows.records import Outlook
@@ -132,20 +133,23 @@ def _pin(
     why = "no rig or person named can do this pass"
     day = compiled.grid.horizon.day_index(compiled.grid.moment(wish.start).date())
     found = [m for m, info in enumerate(compiled.modes[wish.task]) if wish.rig in (None, info.option.id)]
+    if wish.end_most is not None and wish.said is None:
+        # Of ways that differ in pace (doubtful hours take longer) the one that ends when people know it to.
+        found.sort(
+            key=lambda m: abs(wish.start + _length(compiled, wish, m, wish.amount) - (wish.end_most or 0))
+        )
     for m in found:
         if day not in compiled.modes[wish.task][m].days:
             why = "nobody with the skill holds the licence on that day"
             continue
         mode = task.modes[m]
-        amount = wish.amount
+        amount, end = wish.amount, wish.start + _length(compiled, wish, m, wish.amount)
         if wish.end_most is not None:
             end_most = wish.end_most if wish.said is None else until_when(compiled, outlook, wish, m)
-            room = end_most - wish.start - mode.fixed_minutes
-            amount = min(amount, room * task.size // mode.minutes)
+            amount, end = _by_then(compiled, wish, m, end_most)
             if amount <= 0:
                 why = "its time is up"
                 continue
-        end = wish.start + mode.minutes_for(amount, task.size)
         odds = _least_odds(compiled, outlook, wish.task, m, wish.start, end)
         if odds <= max(0.0, wish.odds_needed - 1e-9):
             why = "the ground, the weather or the window forbids these hours"
@@ -157,6 +161,28 @@ def _pin(
         if crew is not None:
             return Pin(wish.task, m, wish.start, end, amount, crew), ""
     return None, why
+
+
+def _length(compiled: Compiled, wish: Wish, m: int, amount: int) -> int:
+    """Return how long an amount takes in a mode [quarters], with what is left of the set-up."""
+    task, option = compiled.problem.tasks[wish.task], compiled.modes[wish.task][m].option
+    mode = task.modes[m]
+    if wish.begun is None:
+        return mode.minutes_for(amount, task.size)
+    setup = max(0.0, option.setup_minutes - (wish.start - wish.begun) * MINUTES)
+    true = quarters_up(option.minutes * amount / task.size + setup)
+    # In doubtful hours the pace is slower than the rig's own.
+    return max(true, mode.minutes_for(amount, task.size) - mode.fixed_minutes)
+
+
+def _by_then(compiled: Compiled, wish: Wish, m: int, end_most: int) -> tuple[int, int]:
+    """Return how much of a wish is done by a time, and when that ends."""
+    size, mode = compiled.problem.tasks[wish.task].size, compiled.problem.tasks[wish.task].modes[m]
+    amount = wish.amount
+    while amount > 0 and wish.start + _length(compiled, wish, m, amount) > end_most:
+        over = wish.start + _length(compiled, wish, m, amount) - end_most
+        amount -= max(1, (over - 1) * size // mode.minutes)
+    return amount, wish.start + _length(compiled, wish, m, amount)
 
 
 def _least_odds(compiled: Compiled, outlook: Outlook, task: int, mode: int, start: int, end: int) -> float:

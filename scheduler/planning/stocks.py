@@ -1,6 +1,6 @@
-"""Products: what is there, what comes when, and what an area takes.
+"""Products: what is there, and what comes when.
 
-Question answered: *how much of each product can be used by when, and how much does a hectare of a pass take?*
+Question answered: *how much of each product can be used by when?*
 """
 
 from __future__ import annotations
@@ -8,24 +8,9 @@ from __future__ import annotations
 from math import floor
 
 from scheduler.events.situation import Situation
-from scheduler.farm.farm import Farm
-from scheduler.farm.programme import PassSpec
 from scheduler.planning.calendars import working_day
 from scheduler.planning.quarters import Quarters
 from scheduler.solver.resources import Stock
-
-
-def taken_by(farm: Farm, spec: PassSpec, factor: float = 1.0) -> dict[str, float]:
-    """Return what a hectare of a pass takes of each product, in base units (L, kg, seeds).
-
-    `factor` moves the rate of products that carry nitrogen.
-    """
-    out: dict[str, float] = {}
-    for item in spec.products:
-        product = farm.product_by_id[item.product]
-        rate = product.rate(item.rate) * (factor if product.nitrogen_share > 0 else 1.0)
-        out[item.product] = out.get(item.product, 0.0) + rate
-    return out
 
 
 def stock_rows(situation: Situation, grid: Quarters) -> tuple[tuple[Stock, ...], dict[str, int]]:

@@ -18,6 +18,9 @@ from scheduler.planning.plan import Plan, PlanBlock
 from scheduler.solver.problem import Mode
 from scheduler.windows.records import Outlook
 
+LONG_AGO = -10_000
+"""Quarters: it was under way in the plan that people know already."""
+
 
 @dataclass(frozen=True)
 class Wish:
@@ -37,6 +40,8 @@ class Wish:
         Least chance of its hours.
     said : Running or None
         Who began, where the plan does not have it.
+    begun : int or None
+        Since when it runs; None where it is still to come.
     """
 
     task: int
@@ -49,6 +54,7 @@ class Wish:
     end_most: int | None = None
     odds_needed: float = 0.0
     said: Running | None = None
+    begun: int | None = None
 
 
 def running_wishes(
@@ -115,10 +121,11 @@ def _goes_on(compiled: Compiled, task: int, block: PlanBlock, now: int, situatio
         ),
         "",
     )
-    begun = situation.passes[block.field, block.pass_id].running is not None
+    run = situation.passes[block.field, block.pass_id].running
+    since = LONG_AGO if block.under_way else compiled.grid.down(block.start if run is None else run.since)
     return Wish(
-        task, now, amount, block.rig, block.operator, block.support, pin_id,
-        end_most=compiled.grid.down(block.end), odds_needed=0.0 if begun else situation.farm.plan.fit_chance_least,
+        task, now, amount, block.rig, block.operator, block.support, pin_id, end_most=compiled.grid.down(block.end),
+        odds_needed=0.0 if run is not None else situation.farm.plan.fit_chance_least, begun=since,
     )  # fmt: skip
 
 
@@ -132,7 +139,8 @@ def _begun(
         if run.operator is not None and run.operator in (wish.operator, wish.support) and wish.start > now:
             end = min(end, wish.start - _way(compiled, run.operator, task, wish.task))
     size = compiled.problem.tasks[task].size
-    return Wish(task, now, size, run.rig, run.operator, None, "", end_most=end, said=run)
+    since = compiled.grid.down(run.since)
+    return Wish(task, now, size, run.rig, run.operator, None, "", end_most=end, said=run, begun=since)
 
 
 def _way(compiled: Compiled, operator: str, a: int, b: int) -> int:

@@ -10,12 +10,11 @@ from collections import defaultdict
 from datetime import date, datetime, timedelta
 from zoneinfo import ZoneInfo
 
-from scheduler.events.situation import FieldPass, Situation
+from scheduler.events.situation import LEAST_HA, FieldPass, Situation
 from scheduler.events.skipped import unreported_before
-from scheduler.planning.jobs import LEAST_HA, licences_for, rate_factor, skilled
+from scheduler.planning.jobs import licences_for, rate_factor, skilled
 from scheduler.planning.plan import Plan, Worry
 from scheduler.planning.ready import block_products
-from scheduler.planning.stocks import taken_by
 from scheduler.planning.wording import Names, day_text, when
 from scheduler.windows.records import Outlook
 
@@ -107,7 +106,7 @@ def _stock(plan: Plan, situation: Situation) -> list[Worry]:
         left = situation.left_ha(field, pass_id)
         if spec is None or left < LEAST_HA:
             continue
-        for product, rate in taken_by(situation.farm, spec, rate_factor(situation, field, spec)).items():
+        for product, rate in situation.farm.taken_by(spec, rate_factor(situation, field, spec)).items():
             need[product] += rate * left
     planned: dict[str, float] = defaultdict(float)
     for block in plan.blocks:

@@ -8,7 +8,6 @@ from datetime import date, timedelta
 
 from scheduler.planning.jobs import rate_factor
 from scheduler.planning.ready import block_products
-from scheduler.planning.stocks import taken_by
 from scheduler.planning.wording import Names
 from scheduler.wiring.office import View
 
@@ -61,7 +60,7 @@ def _season_need(view: View) -> dict[str, float]:
     for field, pass_id in situation.passes:
         spec, left = farm.spec(field, pass_id), situation.left_ha(field, pass_id)
         if spec is not None and left > 0:
-            for product, rate in taken_by(farm, spec, rate_factor(situation, field, spec)).items():
+            for product, rate in farm.taken_by(spec, rate_factor(situation, field, spec)).items():
                 need[product] += rate * left
     return need
 

@@ -12,11 +12,10 @@ from datetime import datetime, timedelta
 
 import numpy as np
 
-from scheduler.events.situation import Situation
+from scheduler.events.situation import LEAST_HA, Situation
 from scheduler.events.state import State, fold
 from scheduler.planning.demand_clash import Against, against
 from scheduler.planning.demands import Demand, still_open, unmet
-from scheduler.planning.jobs import LEAST_HA
 from scheduler.planning.odds import SMALL_SHARE, plan_odds
 from scheduler.planning.plan import Plan, PlanBlock
 from scheduler.planning.schedule import make_plan

@@ -9,8 +9,8 @@ from datetime import UTC, datetime
 from textwrap import wrap
 from typing import Any
 
+from scheduler.events.situation import LEAST_HA
 from scheduler.planning.demands import Demand
-from scheduler.planning.jobs import LEAST_HA
 from scheduler.planning.plan import PlanBlock
 from scheduler.planning.wording import Names, by_text, first_few, listed, money, when
 from scheduler.whatif.can import Answer, later_than_without

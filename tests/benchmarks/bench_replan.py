@@ -2,8 +2,8 @@
 
     python -m tests.benchmarks.bench_replan [seconds] [first plans]
 
-Each piece of news is told at ten o'clock of the wet week's first morning; what was to be over by then is reported done as planned, and
-the forecast is the same, so everything that moves does so because of the news. Touched: blocks in a field, on a machine, by a person or with a product that the news names, blocks that no longer
+Each piece of news is told at ten o'clock of the wet week's first morning and is all that was reported; the forecast is the same,
+so everything that moves does so because of it. Touched: blocks in a field, on a machine, by a person or with a product that the news names, blocks that no longer
 can stand where they were (a neighbouring field got wet too), and what follows any of these in its field.
 """
 
@@ -23,9 +23,9 @@ from scheduler.events.news import news_of
 from scheduler.events.situation import Situation
 from scheduler.events.state import State, fold
 from scheduler.events.words import report_from_words
-from scheduler.farm.farm import Farm
 from scheduler.planning.compile import compile_problem
 from scheduler.planning.plan import Plan, PlanBlock
+from scheduler.planning.presumed import Known, known_now
 from scheduler.planning.schedule import make_plan
 from scheduler.solver.dispatch import dispatch
 from scheduler.solver.result import Limits
@@ -62,17 +62,18 @@ def main(seconds: float, firsts: int) -> None:
     moved_all = stood_all = loose_moved = loose_all = 0
     plans = [planned(State(), MORNING, None, luck, 4.0) for luck in range(1, firsts + 1)]
     for (luck, first), words in product(enumerate(plans, 1), NEWS):
-        state = done_as_planned(first, farm)
+        state = State()
         now_situation = derive_situation(farm, state, LATER)
         record = decide(report_from_words(words, {}, farm, LATER), state, now_situation).record
-        record = replace(record, sequence=state.sequence + 1)
-        state = fold(state, [record])
+        state = fold(state, [replace(record, sequence=1)])
         began = time.monotonic()
         second = planned(state, LATER, first, luck)
         took = time.monotonic() - began
-        alone = planned(state, LATER, None, luck)
+        situation, outlook = situation_of(state, LATER)
+        known = known_now(situation, first, outlook)
+        alone = make_plan(known.situation, outlook, horizon, Limits(seconds, 2, luck))
         event = state.told[record.id]
-        named, touching = touched_blocks(first, situation_of(state, LATER), event)
+        named, touching = touched_blocks(first, known, outlook, event)
         ahead = [b for b in first.blocks if b.start > LATER and (b.field, b.start) not in touching]
         unnamed = [b for b in first.blocks if b.start > LATER and (b.field, b.start) not in named]
         kept = {_where(b) for b in second.blocks}
@@ -91,13 +92,12 @@ def main(seconds: float, firsts: int) -> None:
 
 
 def touched_blocks(
-    first: Plan, after: tuple[Situation, Outlook], event: Event
+    first: Plan, known: Known, outlook: Outlook, event: Event
 ) -> tuple[set[tuple[str, datetime]], set[tuple[str, datetime]]]:
     """Return field and start of the blocks whose field, machine or person the news names, and of all that it touches."""
-    situation, outlook = after
     names = news_of(event, "").names
     horizon = Horizon(first.first_day, first.days, first.time_zone)
-    found = compile_problem(situation, outlook, horizon, situation.farm.plan, first)
+    found = compile_problem(known.situation, outlook, horizon, known.situation.farm.plan, known.plan)
     assert found.start is not None
     sound = set(dispatch(found.problem, start=found.start).blocks)
     stands = {
@@ -124,19 +124,6 @@ def touched_blocks(
         }
 
     return followed(named), followed(named + hit)
-
-
-def done_as_planned(plan: Plan, farm: Farm) -> State:
-    """Return what the log says when everything that was to be over by ten was reported done at its end."""
-    state = State()
-    for block in sorted(plan.blocks, key=lambda one: one.end):
-        if block.end <= LATER:
-            words = ("done", block.field, block.pass_id, f"{block.area_ha} ha")
-            who = {"operator": block.operator} | ({"rig": block.rig} if block.rig else {})
-            report = report_from_words(words, who, farm, block.end)
-            record = decide(report, state, derive_situation(farm, state, block.end)).record
-            state = fold(state, [replace(record, sequence=state.sequence + 1)])
-    return state
 
 
 def _where(block: PlanBlock) -> tuple[object, ...]:
