@@ -5,7 +5,7 @@ from __future__ import annotations
 import os
 import sys
 from dataclasses import asdict
-from datetime import date, timedelta
+from datetime import date, datetime, timedelta
 from pathlib import Path
 
 import click
@@ -58,6 +58,13 @@ and without -c only the present set of machines and people is played. A spring t
 @click.option("--skill-days", default=SKILL_DAYS, show_default=True, type=click.FloatRange(0.1, 60),
               help="How far forecasts see: on day k they follow the truth with odds exp(-k/N).")  # fmt: skip
 @click.option(
+    "--again",
+    multiple=True,
+    metavar="HH:MM",
+    type=click.DateTime(["%H:%M"]),
+    help="Plan each day anew at this hour too, with what got done by then reported; repeat it.",
+)
+@click.option(
     "--seconds", default=0.3, show_default=True, type=click.FloatRange(0.05, 60), help="Effort per morning."
 )
 @click.option(
@@ -83,7 +90,7 @@ and without -c only the present set of machines and people is played. A spring t
 @sentences
 def season(
     farm: Path, study: str | None, changes: tuple[str, ...], springs: int, until: str | None, weather: str,
-    skill_days: float, seconds: float, seed: int, processes: int | None, cluster: str | None, out: Path | None,
+    skill_days: float, again: tuple[datetime, ...], seconds: float, seed: int, processes: int | None, cluster: str | None, out: Path | None,
     as_json: bool, now: str | None,
 ) -> None:  # fmt: skip
     """Play many springs (the help text is `HELP`)."""
@@ -97,7 +104,12 @@ def season(
     moment = read_now(now, workspace)
     first = moment.astimezone(workspace.zone).date()
     last = read_day(until) if until else first + timedelta(days=SEASON_DAYS)
-    rules = Rules(last, forecast_days=workspace.farm.plan.horizon_days, skill_days=skill_days)
+    rules = Rules(
+        last,
+        forecast_days=workspace.farm.plan.horizon_days,
+        skill_days=skill_days,
+        again=tuple(sorted({moment.time() for moment in again})),
+    )
     opened = open_season(workspace, asked.all_ways(), moment, rules, springs, weather, seed, seconds)
     try:
         rows = run_season(opened, out, processes or os.cpu_count() or 1, cluster, Bar("springs"))

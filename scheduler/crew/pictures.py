@@ -10,6 +10,7 @@ from zoneinfo import ZoneInfo
 import numpy as np
 
 from scheduler.events.kinds import PassProgressed
+from scheduler.events.presumed import still_presumed
 from scheduler.events.situation import Situation
 from scheduler.events.state import State
 from scheduler.planning.costs import loss_at
@@ -102,6 +103,11 @@ def area_planned(
         if block.pass_id == pass_id and block.end > situation.now:
             planned[block.start.date()] += block.area_ha
             sure[block.start.date()] += block.area_ha * block.chance
+    # What a plan made during the day took as done is not in its blocks any more, and nobody has reported it yet.
+    for one in () if plan is None else still_presumed(plan.presumed, situation):
+        if one.pass_id == pass_id:
+            planned[one.start.date()] += one.area_ha
+            sure[one.start.date()] += one.area_ha
     return dict(planned), dict(sure)
 
 

@@ -5,6 +5,7 @@ What is presumed is no fact: it never enters the log, and the next report of the
 
 from __future__ import annotations
 
+from collections.abc import Iterable
 from dataclasses import dataclass, replace
 from datetime import datetime, timedelta
 
@@ -40,6 +41,23 @@ class Presumed:
     operator: str
     support: str | None = None
     over: bool = False
+
+
+def still_presumed(works: Iterable[Presumed], situation: Situation) -> list[Presumed]:
+    """Return what a plan took as done that is still of today and of which no report came since."""
+    out = []
+    for one in works:
+        state = situation.passes.get((one.field, one.pass_id))
+        told = None if state is None else state.last_report_at
+        today = situation.now.astimezone(one.end.tzinfo).date() == one.end.date()
+        if (
+            state is not None
+            and today
+            and not (state.finished or state.cancelled)
+            and (told is None or told <= one.start)
+        ):
+            out.append(one)
+    return out
 
 
 def with_presumed(situation: Situation, works: tuple[Presumed, ...]) -> Situation:

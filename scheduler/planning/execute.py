@@ -3,7 +3,7 @@
 Rule (an assumption of this project, kept simple on purpose): a block runs in those of its quarter hours in which the
 ground and the weather are truly fit; the others are lost, but paid. What must come first in the field and did not get
 done keeps the block from starting. Nobody works longer than planned; a block that was given more time than its work
-takes ends early, and its people are paid no longer, but nobody moves on early: the next morning's plan mends it.
+takes ends early, and its people are paid no longer, but nobody moves on early: the next plan mends it.
 """
 
 from __future__ import annotations
@@ -47,9 +47,10 @@ class Done:
 
 
 def carry_out(
-    plan: Plan, day: date, fit: TrulyFit, start_utc: datetime, minutes: Mapping[str, float] | None = None
-) -> list[Done]:
-    """Return what got done of the blocks that start on a day.
+    plan: Plan, day: date, fit: TrulyFit, start_utc: datetime, minutes: Mapping[str, float] | None = None,
+    until: datetime | None = None,
+) -> list[Done]:  # fmt: skip
+    """Return what got done of the blocks that start on a day, up to a time where one is given: cut there.
 
     Parameters
     ----------
@@ -59,14 +60,15 @@ def carry_out(
         Minutes of work by block id on fit ground; without it a block's whole time.
     """
     out: dict[str, Done] = {}
-    today = {block.id for block in plan.of_day(day)}
-    for block in plan.of_day(day):
+    blocks = [block for block in plan.of_day(day) if until is None or block.start < until]
+    today = {block.id for block in blocks}
+    for block in blocks:
         waits = [name for name in block.waits_for if name in today and name in out]
         if any(not out[name].finished for name in waits):
-            out[block.id] = Done(block, 0.0, None, None, _hours(block))
+            out[block.id] = Done(_cut(block, until), 0.0, None, None, _hours(_cut(block, until)))
             continue
         needed = None if minutes is None else minutes.get(block.id)
-        out[block.id] = _run(block, fit.get(block.id), start_utc, needed)
+        out[block.id] = _run(block, fit.get(block.id), start_utc, needed, until)
     return list(out.values())
 
 
@@ -74,10 +76,19 @@ def _hours(block: PlanBlock) -> float:
     return (block.end - block.start) / timedelta(hours=1)
 
 
-def _run(block: PlanBlock, fit: NDArray[np.bool_] | None, start_utc: datetime, minutes: float | None) -> Done:
+def _cut(block: PlanBlock, until: datetime | None) -> PlanBlock:
+    """Return a block up to a time; its area is that of the whole."""
+    return block if until is None or block.end <= until else block.model_copy(update={"end": until})
+
+
+def _run(
+    block: PlanBlock, fit: NDArray[np.bool_] | None, start_utc: datetime, minutes: float | None, until: datetime | None
+) -> Done:  # fmt: skip
     quarters = max(1, round((block.end - block.start) / QUARTER))
     needed = quarters if minutes is None else min(quarters, max(1, quarters_up(minutes)))
     good: list[int] = []
+    block = _cut(block, until)
+    quarters = max(1, round((block.end - block.start) / QUARTER))
     for k in range(quarters):
         hour = int((block.start + k * QUARTER - start_utc) // timedelta(hours=1))
         if len(good) < needed and fit is not None and 0 <= hour < len(fit) and bool(fit[hour]):
@@ -97,6 +108,6 @@ def work_minutes(block: PlanBlock, situation: Situation) -> float:
     rig = next((rig for rig in rigs_of(farm) if rig.id == block.rig), None)
     if spec is None or (rig is None and block.rig is not None):
         return _hours(block) * 60.0
-    setup = spec.foot_minutes if rig is None else rig.worker.setup_minutes
+    setup = 0.0 if block.under_way else spec.foot_minutes if rig is None else rig.worker.setup_minutes
     factor = rate_factor(situation, block.field, spec)
     return setup + pace(farm, rig, spec, farm.field_by_id[block.field], factor).minutes(block.area_ha)

@@ -7,6 +7,7 @@ from datetime import date, timedelta
 
 import numpy as np
 
+from scheduler.events.presumed import still_presumed
 from scheduler.events.situation import FieldPass
 from scheduler.planning.costs import loss_at
 from scheduler.windows.records import PassWindow
@@ -96,6 +97,10 @@ def _planned(view: View, key: FieldPass) -> str:
 def _finish(view: View, key: FieldPass) -> int | None:
     """Return the odds that the planned blocks of a pass can all run (as if their hours were one draw)."""
     blocks = [] if view.plan is None else [b for b in view.plan.blocks if (b.field, b.pass_id) == key]
-    if not blocks or sum(b.area_ha for b in blocks) < 0.98 * view.situation.left_ha(*key):
+    if not blocks or view.plan is None:
+        return None
+    presumed = still_presumed(view.plan.presumed, view.situation)
+    ahead = sum(b.area_ha for b in blocks) + sum(p.area_ha for p in presumed if (p.field, p.pass_id) == key)
+    if ahead < 0.98 * view.situation.left_ha(*key):
         return None
     return round(100 * float(np.min([b.chance for b in blocks])))

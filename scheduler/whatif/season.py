@@ -16,7 +16,8 @@ import numpy as np
 
 from scheduler.whatif.forecaster import Pool
 from scheduler.whatif.run import Morning
-from scheduler.whatif.spring import Rules, Spring, play
+from scheduler.whatif.spring import Rules, play
+from scheduler.whatif.spring_books import Spring
 from scheduler.whatif.study import Way
 from scheduler.whatif.weather_maker import WET_MM, fit_maker
 from shared.day_to_hours import hours_from_days

@@ -1,5 +1,7 @@
 """One whole spring played: each morning the same planner, knowing only what it could know; each day in the true weather.
 
+Planned anew during the day where the rules say so.
+
 Question answered: *how does this set of machines and people come through this spring?* The log grows by invented reports
 of what got done, so every morning is planned on the same road as a real one.
 """
@@ -8,8 +10,8 @@ from __future__ import annotations
 
 from collections import defaultdict
 from collections.abc import Callable
-from dataclasses import dataclass, field, replace
-from datetime import date, datetime, timedelta
+from dataclasses import dataclass, replace
+from datetime import date, datetime, time, timedelta
 
 import numpy as np
 from numpy.typing import NDArray
@@ -20,7 +22,6 @@ from scheduler.events.report import Report
 from scheduler.events.situation import FieldPass, Situation
 from scheduler.events.state import State, fold
 from scheduler.farm.rig import rigs_of
-from scheduler.planning.costs import loss_at
 from scheduler.planning.demands import in_view
 from scheduler.planning.execute import Done, carry_out, work_minutes
 from scheduler.planning.plan import Plan, PlanBlock
@@ -28,6 +29,7 @@ from scheduler.planning.schedule import make_plan
 from scheduler.whatif.forecaster import Pool, forecast_of, seen, true_hours
 from scheduler.whatif.imagine import imagine
 from scheduler.whatif.run import Morning
+from scheduler.whatif.spring_books import SMALL_HA, Spring, close, left_by_pass, pay
 from scheduler.whatif.tilt import tilted
 from scheduler.windows.build import build_outlook
 from scheduler.windows.records import Outlook, PassWindow
@@ -36,7 +38,6 @@ from shared.errors import ReportRefused
 from shared.vocabulary import EventKind, LoadClass
 from shared.weather_records import HourlyWeather
 
-SMALL_HA = 0.05
 SPIN_UP_D = 75
 FIT_DAY_H = 4
 """A day counts as fit for a pass when some field with work left had so many fit hours (assumption)."""
@@ -44,45 +45,20 @@ FIT_DAY_H = 4
 
 @dataclass(frozen=True)
 class Rules:
-    """How springs are played: last day, members and days of the made forecasts, their skill."""
+    """How springs are played: last day, members and days of the made forecasts, their skill, when plans are made anew.
+
+    Attributes
+    ----------
+    again : tuple of time
+        Local hours at which each day is planned anew, behind the morning: what got done by then was reported, the
+        weather up to then was seen, the forecast is that of the morning.
+    """
 
     last_day: date
     members: int = 8
     forecast_days: int = 14
     skill_days: float = 5.0
-
-
-@dataclass
-class Spring:
-    """What came of a spring; areas in hectares, money in the farm's currency.
-
-    Attributes
-    ----------
-    finished : mapping of pass to date
-        Day on which the last hectare of a pass was done, for passes that were all done.
-    left_ha : mapping of pass to area never done
-    loss : mapping of part to money
-        late, undone, wages, overtime, running, hire.
-    hours, overtime : mapping of operator to hours
-    fit_days, used_days : mapping of pass to days
-    left_by_day : mapping of pass to area left at the end of each day
-    """
-
-    first_day: date
-    days: int = 0
-    finished: dict[str, date] = field(default_factory=dict)
-    left_ha: dict[str, float] = field(default_factory=dict)
-    loss: dict[str, float] = field(default_factory=lambda: defaultdict(float))
-    hours: dict[str, float] = field(default_factory=lambda: defaultdict(float))
-    overtime: dict[str, float] = field(default_factory=lambda: defaultdict(float))
-    fit_days: dict[str, int] = field(default_factory=lambda: defaultdict(int))
-    used_days: dict[str, int] = field(default_factory=lambda: defaultdict(int))
-    left_by_day: dict[str, list[float]] = field(default_factory=lambda: defaultdict(list))
-
-    @property
-    def total(self) -> float:
-        """Sum of the loss."""
-        return sum(self.loss.values())
+    again: tuple[time, ...] = ()
 
 
 def play(
@@ -142,9 +118,9 @@ class _Player:
                 tell(day)
             day += timedelta(days=1)
             situation = self._situation(self._morning(day))
-            for pass_id, left in _left_by_pass(situation).items():
+            for pass_id, left in left_by_pass(situation).items():
                 self.spring.left_by_day[pass_id].append(left)
-        self._close(situation)
+        close(self.spring, self.windows, self.dropped, situation)
         return self.spring
 
     def _morning(self, day: date) -> datetime:
@@ -164,12 +140,29 @@ class _Player:
         return False
 
     def _one_day(self, day: date, now: datetime, situation: Situation) -> None:
-        horizon = Horizon(day, self.start.horizon.days, self.start.horizon.time_zone)
-        rules, zone = self.rules, horizon.time_zone
-        observed = _tail(seen(self.pool, self.before, now), now)
+        """Plan the morning, and again at the hours of the rules with what got done by then reported."""
+        rules, zone = self.rules, self.start.horizon.zone
         told = forecast_of(self.pool, now, rules.forecast_days, rules.members, rules.skill_days, self.rng)
+        again = [datetime.combine(day, clock, zone) for clock in rules.again]
+        moments = [now, *sorted(moment for moment in again if moment > now)]
+        done: list[Done] = []
+        for k, moment in enumerate(moments):
+            until = moments[k + 1] if k + 1 < len(moments) else None
+            if k > 0:
+                situation = self._situation(moment)
+            done += self._until(day, moment, until, situation, told)
+        for pass_id in {one.block.pass_id for one in done if one.area_ha > 0}:
+            self.spring.used_days[pass_id] += 1
+        pay(self.spring, self.windows, done, day, situation)
+
+    def _until(
+        self, day: date, now: datetime, until: datetime | None, situation: Situation, told: HourlyWeather
+    ) -> list[Done]:
+        """Plan at a moment, go by that plan to the next one, and report what got done."""
+        horizon = Horizon(day, self.start.horizon.days, self.start.horizon.time_zone)
+        observed = _tail(seen(self.pool, self.before, now), now)
         outlook = build_outlook(
-            situation, horizon, observed, tilted(told, self.tilt, zone), self.start.normals
+            situation, horizon, observed, tilted(told, self.tilt, horizon.time_zone), self.start.normals
         )
         self.windows.update(outlook.windows)
         # A spring is played for what it comes to; nobody reads the bound and the sentences of its mornings.
@@ -185,13 +178,12 @@ class _Player:
             for block in plan.of_day(day)
             if (row := _fit_of(truth, situation, block)) is not None
         }
-        self._count_days(truth)
+        if now == self._morning(day):
+            self._count_days(truth)
         minutes = {block.id: work_minutes(block, situation) for block in plan.of_day(day)}
-        done = carry_out(plan, day, fit, truth.start_utc, minutes)
-        for pass_id in {one.block.pass_id for one in done if one.area_ha > 0}:
-            self.spring.used_days[pass_id] += 1
-        self._pay(done, day, situation)
-        self._report(done, now)
+        done = carry_out(plan, day, fit, truth.start_utc, minutes, until)
+        self._report(done, now, until)
+        return done
 
     def _truth(self, day: date, now: datetime, situation: Situation) -> Outlook:
         """Return the outlook of today alone, in the weather that really comes."""
@@ -208,70 +200,31 @@ class _Player:
         for pass_id, hours in fit_here.items():
             self.spring.fit_days[pass_id] += int(hours >= FIT_DAY_H)
 
-    def _pay(self, done: list[Done], day: date, situation: Situation) -> None:
-        by_person: dict[str, float] = defaultdict(float)
-        for one in done:
-            block = one.block
-            hours = (block.end - block.start) / timedelta(hours=1) - one.spare_h
-            for name in filter(None, (block.operator, block.support)):
-                by_person[name] += hours
-            self._late(one, day, situation)
-            machines = [situation.farm.machine_by_id[name] for name in block.machines]
-            worked = hours - one.lost_h
-            cost = sum(m.cost_per_h * worked + m.cost_per_ha * one.area_ha for m in machines)
-            self.spring.loss["running"] += cost
-        for name, hours in by_person.items():
-            person = situation.farm.operator_by_id[name]
-            over = max(0.0, hours - person.normal_hours_per_day)
-            self.spring.hours[name] += hours
-            self.spring.overtime[name] += over
-            self.spring.loss["wages"] += (hours - over) * person.wage_per_h
-            self.spring.loss["overtime"] += over * person.wage_per_h * person.overtime_factor
-
-    def _late(self, one: Done, day: date, situation: Situation) -> None:
-        window = self.windows.get((one.block.field, one.block.pass_id))
-        if window is None or one.area_ha <= 0:
-            return
-        share = one.area_ha / situation.farm.field_by_id[one.block.field].area_ha
-        self.spring.loss["late"] += loss_at(window, day) * share
-
-    def _report(self, done: list[Done], now: datetime) -> None:
+    def _report(self, done: list[Done], now: datetime, until: datetime | None) -> None:
+        """Report what got done; before a plan of the same day also where nobody is at work though the plan has it."""
+        at = until or now + timedelta(hours=18)
         for number, one in enumerate(done):
-            if one.area_ha <= 0 or one.started_at is None or one.ended_at is None:
-                continue
-            block = one.block
-            body = {
-                "field": block.field, "pass_id": block.pass_id, "area_ha": one.area_ha, "operator": block.operator,
-                "rig": block.rig, "started_at": one.started_at.isoformat(), "ended_at": one.ended_at.isoformat(),
-            }  # fmt: skip
-            body = {key: value for key, value in body.items() if value is not None}
-            evening = now + timedelta(hours=18)
-            report = Report(
-                EventKind.PASS_PROGRESSED, body, one.ended_at, "played", "what if", f"{now:%m%d}-{number}"
-            )
-            try:
-                decision = decide(report, self.state, derive_situation(self.start.farm, self.state, evening))
-            except ReportRefused:
-                continue  # rounding: the pass was all but done
-            self.state = fold(self.state, [replace(decision.record, sequence=self.state.sequence + 1)])
+            block, name = one.block, f"{now:%m%d%H%M}-{number}"
+            work = {"field": block.field, "pass_id": block.pass_id, "operator": block.operator}
+            if one.area_ha > 0 and one.started_at is not None and one.ended_at is not None:
+                hours = {"started_at": one.started_at.isoformat(), "ended_at": one.ended_at.isoformat()}
+                rig = {} if block.rig is None else {"rig": block.rig}
+                body = {**work, **rig, **hours, "area_ha": one.area_ha}
+                self._tell(
+                    Report(EventKind.PASS_PROGRESSED, body, one.ended_at, "played", "what if", name), at
+                )
+            if until is not None and one.ended_at != until:
+                stopped = one.ended_at or block.start
+                self._tell(
+                    Report(EventKind.PASS_PAUSED, work, stopped, "played", "what if", f"{name}-stop"), at
+                )
 
-    def _close(self, situation: Situation) -> None:
-        """Count what was never done, and when passes were finished."""
-        farm, spring = situation.farm, self.spring
-        for (field_id, pass_id), state in situation.passes.items():
-            window = self.windows.get((field_id, pass_id))
-            left = situation.left_ha(field_id, pass_id)
-            if (field_id, pass_id) in self.dropped:
-                left = farm.field_by_id[field_id].area_ha - state.done_ha
-            if left >= SMALL_HA and window is not None:
-                spring.loss["undone"] += window.loss_undone * left / farm.field_by_id[field_id].area_ha
-            if left >= SMALL_HA and not state.cancelled:
-                spring.left_ha[pass_id] = spring.left_ha.get(pass_id, 0.0) + left
-        for pass_id in {key[1] for key in situation.passes} - set(spring.left_ha):
-            states = (state for key, state in situation.passes.items() if key[1] == pass_id)
-            ends = [state.finished_at for state in states if state.finished_at is not None]
-            if ends:
-                spring.finished[pass_id] = max(ends).astimezone(self.start.horizon.zone).date()
+    def _tell(self, report: Report, at: datetime) -> None:
+        try:
+            decision = decide(report, self.state, derive_situation(self.start.farm, self.state, at))
+        except ReportRefused:
+            return  # rounding: the pass was all but done
+        self.state = fold(self.state, [replace(decision.record, sequence=self.state.sequence + 1)])
 
 
 def _tail(observed: HourlyWeather, now: datetime) -> HourlyWeather:
@@ -291,10 +244,3 @@ def _fit_of(truth: Outlook, situation: Situation, block: PlanBlock) -> NDArray[n
         key = (rig.load_class, rig.tracks)
     row = rigs.get(key)
     return None if row is None else row.fit[0]
-
-
-def _left_by_pass(situation: Situation) -> dict[str, float]:
-    out: dict[str, float] = defaultdict(float)
-    for key in situation.passes:
-        out[key[1]] += situation.left_ha(*key)
-    return out

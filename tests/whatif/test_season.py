@@ -11,6 +11,7 @@ from collections.abc import Callable, Iterator
 from concurrent.futures import CancelledError
 from dataclasses import replace
 from datetime import UTC, date, datetime, timedelta
+from datetime import time as time_of_day
 from functools import cache
 from pathlib import Path
 from typing import Any
@@ -18,8 +19,11 @@ from typing import Any
 import numpy as np
 import pytest
 
+from scheduler.events.situation import Situation
 from scheduler.planning.execute import carry_out
 from scheduler.planning.plan import Plan, PlanBlock, Value
+from scheduler.planning.schedule import make_plan
+from scheduler.whatif import spring
 from scheduler.whatif.forecaster import Pool, forecast_of, seen
 from scheduler.whatif.season import Season, season_weather, summarise
 from scheduler.whatif.spring import Rules
@@ -125,6 +129,50 @@ def test_a_block_runs_in_truly_fit_quarters_and_its_follower_waits() -> None:
     assert (wet[1].area_ha, wet[1].lost_h) == (0.0, 4.0)
     none = carry_out(plan, plan.first_day, {}, midnight)
     assert all(d.area_ha == 0.0 and d.started_at is None for d in none)
+
+
+def test_a_day_cut_at_a_time_leaves_the_rest_to_the_next_plan() -> None:
+    plan, midnight = two_blocks(), NOW.replace(hour=0)
+    every = np.ones(24, bool)
+    late = every.copy()
+    late[:9] = False
+    cut = carry_out(
+        plan, plan.first_day, {"band": every, "plant": every}, midnight, until=NOW.replace(hour=10)
+    )
+    (band,) = cut
+    assert band.area_ha == pytest.approx(20.0 * 3 / 4)
+    assert (band.lost_h, band.ended_at, band.block.end) == (0.0, NOW.replace(hour=10), NOW.replace(hour=10))
+    (wet,) = carry_out(plan, plan.first_day, {"band": late}, midnight, until=NOW.replace(hour=8))
+    assert (wet.area_ha, wet.lost_h, wet.started_at) == (0.0, 1.0, None)
+    both = carry_out(
+        plan, plan.first_day, {"band": every, "plant": every}, midnight, until=NOW.replace(hour=13)
+    )
+    assert [one.area_ha for one in both] == pytest.approx([20.0, 5.0])
+
+
+def test_a_day_planned_again_goes_on_from_what_was_reported(monkeypatch: pytest.MonkeyPatch) -> None:
+    """Two plans a day, the second with the work of the morning in it; nothing is done twice."""
+    seen_by: list[tuple[datetime, float]] = []
+
+    def noted(situation: Situation, *args: Any, **more: Any) -> Plan:
+        done = sum(state.done_ha for state in situation.passes.values())
+        seen_by.append((situation.now, done))
+        return make_plan(situation, *args, **more)
+
+    monkeypatch.setattr(spring, "make_plan", noted)
+    study = season(springs=1)
+    rules = replace(study.rules, again=(time_of_day(13), time_of_day(10)))
+    (row,) = run_season(replace(study, rules=rules), None, 1)
+    clocks = [moment.astimezone(NOW.tzinfo).hour for moment, _ in seen_by]
+    assert clocks == [5, 10, 13] * row["days"]
+    done = [area for _, area in seen_by]
+    assert done == sorted(done) and done[2] > done[0]
+    farm = study.start.farm
+    for name, value in row.items():
+        if name.startswith("left_ha:"):
+            assert 0 <= value <= sum(field.area_ha for field in farm.fields)
+    # Plans of the morning alone are another study.
+    assert replace(study, rules=rules).mark() != study.mark()
 
 
 # ---- studies ---------------------------------------------------------------------------------------------
