@@ -17,6 +17,7 @@ from scheduler.crew.load_sheet import (
     rate_factor_of,
 )
 from scheduler.crew.notes import notes_of, pass_name
+from scheduler.crew.owed import Owed, owed_by
 from scheduler.crew.since import changed_since
 from scheduler.crew.stop import DRIVE, SUPPORT, WALK, Stop
 from scheduler.crew.told import told_line
@@ -40,6 +41,8 @@ class DayList(CrewRecord):
 
     Attributes
     ----------
+    owed : tuple of Owed
+        What the plan takes as done that nobody has reported.
     changed_title, changed : str, tuple of str
         What is different from the list that the person holds, and of when that is; empty where nothing is.
     """
@@ -57,6 +60,7 @@ class DayList(CrewRecord):
     hitch: tuple[str, ...] = ()
     totals: tuple[str, ...] = ()
     cautions: tuple[str, ...] = ()
+    owed: tuple[Owed, ...] = ()
     to_report: tuple[str, ...] = ()
     free_reason: str = ""
     notes: tuple[str, ...] = ()
@@ -100,6 +104,8 @@ def day_list(
         )
         title = words("Changed since the list of {time}", time=when)
         head |= {"changed": changed, "changed_title": title if changed else ""}
+    on_list = {(block.field, block.pass_id) for block in blocks}
+    head |= {"owed": owed_by(plan, situation, operator, day, words, on_list)}
     if not blocks:
         return DayList(**head, day=day, free_reason=_free_reason(person, situation, day, words))
     stops = tuple(_stop(plan, situation, rigs, block, operator, words) for block in blocks)

@@ -23,7 +23,11 @@ def _sheet(one: DayList, link: str) -> Sheet:
         leave = words("Leave {yard} at {leave}. Back about {home}.", yard=one.yard, leave=words.clock(one.leave_at), home=words.clock(one.home_by))  # fmt: skip
     return Sheet(
         head=f"{one.name}, {words.day(one.day)}", sub=f"{one.farm}. {leave}", cautions_title=words("Take care"), cautions=one.cautions,
-        ticks=((words("Hitch"), one.hitch), (words("Load for the day"), one.totals)),
+        ticks=(
+            (words("Over by the plan, not reported yet"), tuple(owed.text(words) for owed in one.owed)),
+            (words("Hitch"), one.hitch),
+            (words("Load for the day"), one.totals),
+        ),
         jobs=tuple(_job(stop, words) for stop in one.stops), empty=one.free_reason, watch=one.notes, news_title=one.changed_title, news=one.changed, notes_title=words("Report tonight"),
         foot=words("The plan advises. Labels, local law and licensed people decide."), link=link,
     )  # fmt: skip

@@ -28,7 +28,7 @@ def day_list_text(one: DayList) -> str:
     if one.changed:
         out += [f"{one.changed_title}:", *(row for line in one.changed for row in _indent(line, 2, "* ")), ""]
     if one.leave_at is None or one.home_by is None:
-        return "\n".join([*out, one.free_reason, ""])
+        return "\n".join([*out, one.free_reason, *_owed_lines(one, words), ""])
     out.append(
         words(
             "Leave {yard} at {leave}. Back about {home}.",
@@ -43,12 +43,19 @@ def day_list_text(one: DayList) -> str:
     out += ["", words("Fields in order") + ":"]
     for number, stop in enumerate(one.stops, 1):
         out += _stop_lines(number, stop, words)
+    out += _owed_lines(one, words)
     if one.notes:
         out += ["", *(row for note in one.notes for row in _indent(note, 2, "! "))]
     for title, lines in ((words("Take care"), one.cautions), (words("Report tonight"), one.to_report)):
         out += ["", f"{title}:", *(row for line in lines for row in _indent(line, 2, "- "))]
     out += ["", *wrap(words("The plan advises. Labels, local law and licensed people decide."), WIDTH), ""]
     return "\n".join(out)
+
+
+def _owed_lines(one: DayList, words: Words) -> list[str]:
+    """Return what is taken as done and was not reported."""
+    lines = [row for owed in one.owed for row in _indent(owed.text(words), 2, "[ ] ")]
+    return ["", words("Over by the plan, not reported yet") + ":", *lines] if lines else []
 
 
 def _stop_lines(number: int, stop: Stop, words: Words) -> list[str]:

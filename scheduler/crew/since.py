@@ -26,7 +26,7 @@ def changed_since(
 ) -> tuple[str, ...]:
     """Return a sentence for each job of a person that is different from an earlier plan of the same day.
 
-    What was over by the time of the new plan, or was reported finished, is not missed.
+    What was over by the time of the new plan, is taken as done by it, or was reported finished, is not missed.
     """
     old = _by_job(b for b in _own(before, operator, day) if b.end > plan.made_at)
     new = _by_job(b for b in _own(plan, operator, day) if b.end > plan.made_at)
@@ -49,8 +49,9 @@ def changed_since(
             )
         if rig != old[job][0].rig and rig in rigs:
             say("{job}: now with {rig}.", job, rig=rigs[rig].label)
+    over = {(one.field, one.pass_id) for one in plan.presumed if one.over}
     for job in old:
-        if job not in new and not situation.passes.get(job, PassState()).finished:
+        if job not in new and job not in over and not situation.passes.get(job, PassState()).finished:
             say("Not on your list any more: {job}.", job)
     return tuple(out)
 

@@ -97,5 +97,9 @@ def _counted(situation: Situation, one: Presumed) -> Situation:
             took = rate * one.area_ha
             supplies[name] = replace(supply, stock=max(0.0, supply.stock - took), used=supply.used + took)
     return replace(
-        situation, passes={**situation.passes, key: state}, worked_minutes=worked, supplies=supplies
+        situation,
+        passes={**situation.passes, key: state},
+        worked_minutes=worked,
+        supplies=supplies,
+        presumed=situation.presumed | {key},
     )

@@ -155,6 +155,8 @@ class Situation:
         What tissue results make of the side-dress rate.
     supplies : mapping of product to Supply
     worked_minutes : mapping of (operator, date) to minutes reported
+    presumed : frozenset of (field, pass)
+        Passes of which something is taken as done that nobody reported (see `events.presumed`).
     on_way : mapping of machine or operator to time
         Since when they are on the road to their next work, by the plan that they know; nothing the log says.
     sequence : int
@@ -176,6 +178,7 @@ class Situation:
     rate_factor: Mapping[str, float] = field(default_factory=dict)
     supplies: Mapping[str, Supply] = field(default_factory=dict)
     worked_minutes: Mapping[tuple[str, date], float] = field(default_factory=dict)
+    presumed: frozenset[FieldPass] = frozenset()
     on_way: Mapping[str, datetime] = field(default_factory=dict)
     sequence: int = 0
     last_plan_id: str | None = None

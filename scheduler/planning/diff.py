@@ -109,6 +109,7 @@ def compare(old: Plan, new: Plan, events: Iterable[News] = (), farm: Farm | None
     """
     news = list(events)
     finished = {work for one in news if one.finished for work in one.work}
+    finished |= {(one.field, one.pass_id) for one in new.presumed if one.over}
     pairs, same = _pairs(old, new, finished)
     out = []
     for (a, b), told in zip(pairs, causes(pairs, news, old, new, farm), strict=True):

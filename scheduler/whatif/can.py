@@ -88,7 +88,8 @@ def can(
     demands = within((*there.demands, *asked), morning.horizon)
     tell = tell or (lambda step: None)
     tell("ground and crops")
-    return _answer(morning, there.situation, look(morning, there), demands, tell)
+    there, outlook = look(morning, there)
+    return _answer(morning, there.situation, outlook, demands, tell)
 
 
 def _answer(

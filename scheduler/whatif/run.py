@@ -11,6 +11,7 @@ from scheduler.farm.farm import Farm
 from scheduler.planning.demand_clash import against
 from scheduler.planning.demands import Demand, still_open, unmet
 from scheduler.planning.plan import Plan
+from scheduler.planning.presumed import known_now
 from scheduler.planning.schedule import make_plan
 from scheduler.solver.result import Limits
 from scheduler.whatif.demand import within
@@ -29,7 +30,10 @@ from shared.weather_records import DailyWeather, HourlyWeather
 
 @dataclass(frozen=True)
 class Morning:
-    """Everything that a what-if starts from: the farm, its log, the weather known, the moment, the effort."""
+    """Everything that a what-if starts from: the farm, its log, the weather known, the moment, the effort.
+
+    `known` is the plan that people work by: of today's work it tells what is done by now though nobody reported it.
+    """
 
     farm: Farm
     records: tuple[EventRecord, ...]
@@ -39,6 +43,7 @@ class Morning:
     forecast: HourlyWeather | None
     normals: DailyWeather
     limits: Limits
+    known: Plan | None = None
 
 
 @dataclass(frozen=True)
@@ -67,8 +72,7 @@ def work(morning: Morning, lines: tuple[str, ...], start: Plan | None = None, ag
         A line makes no sense, or what must be done by a time cannot be.
     """
     state = fold(State(), morning.records)
-    there = imagine(morning.farm, state, morning.now, lines)
-    outlook = look(morning, there)
+    there, outlook = look(morning, imagine(morning.farm, state, morning.now, lines))
     limits = replace(morning.limits, seed=morning.limits.seed + 1009 * again)
     demands = still_open(there.situation, within(there.demands, morning.horizon))
     plan = make_plan(there.situation, outlook, morning.horizon, limits, start, demands=demands)
@@ -85,12 +89,13 @@ def _stands_against(morning: Morning, there: Imagined, outlook: Outlook, demands
     return f"these cannot hold together: {' '.join(why.lines)}"
 
 
-def look(morning: Morning, there: Imagined) -> Outlook:
-    """Return what ground and crops would allow."""
+def look(morning: Morning, there: Imagined) -> tuple[Imagined, Outlook]:
+    """Return what ground and crops would allow, and what would be true by then by the plan that people know."""
     forecast = morning.forecast
     if forecast is not None:
         forecast = tilted(forecast, there.tilt, morning.horizon.time_zone)
-    return build_outlook(there.situation, morning.horizon, morning.observed, forecast, morning.normals)
+    outlook = build_outlook(there.situation, morning.horizon, morning.observed, forecast, morning.normals)
+    return replace(there, situation=known_now(there.situation, morning.known, outlook).situation), outlook
 
 
 def outcome(morning: Morning, way: Way, start: Plan | None = None) -> Outcome:

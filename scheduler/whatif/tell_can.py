@@ -52,7 +52,7 @@ class Told:
 def told(answer: Answer) -> Told:
     """Return an answer in sentences."""
     names = Names(answer.situation.farm)
-    done = f"Done already: {listed(_job(d, names) for d in answer.done)}." if answer.done else ""
+    done = _done(answer, names)
     asked, why = _asked(answer, names), answer.against
     if why is not None:
         return Told(
@@ -63,6 +63,17 @@ def told(answer: Answer) -> Told:
     least = answer.situation.farm.plan.fit_chance_least
     verdict = f"YES, in hours with odds of {least:.0%} or more. All of it is done by then in {answer.chance:.0%} of the weathers."
     return Told(asked, verdict, done, "", _blocks(answer, names), _cost(answer), _later(answer, names))
+
+
+def _done(answer: Answer, names: Names) -> str:
+    """Return what of the demanded is done: by the reports, and by the hours it had."""
+    presumed = [one for one in answer.done if one.key in answer.situation.presumed]
+    told = [one for one in answer.done if one not in presumed]
+    said = [f"Done already: {listed(_job(one, names) for one in told)}."] if told else []
+    if presumed:
+        jobs = listed(_job(one, names) for one in presumed)
+        said.append(f"Taken as done, since its hours are over and nobody has reported yet: {jobs}.")
+    return " ".join(said)
 
 
 def can_text(answer: Answer, as_of: str) -> str:

@@ -14,6 +14,7 @@ from scheduler.solver.result import Limits
 from scheduler.whatif.outcome import Outcome, best_of
 from scheduler.whatif.run import Morning, first_plan, outcome
 from scheduler.whatif.study import Study, Way, read_study
+from scheduler.wiring.issued import latest_plan
 from scheduler.wiring.mornings import horizon_at, known_weather
 from scheduler.wiring.workspace import Workspace
 from shared.errors import FarmFileError, Fault
@@ -39,6 +40,7 @@ def what_if_morning(workspace: Workspace, now: datetime, seconds: float) -> Morn
         forecast=forecast,
         normals=normals,
         limits=Limits(seconds, 1, workspace.farm.plan.seed, deterministic=True),
+        known=latest_plan(workspace),
     )
 
 

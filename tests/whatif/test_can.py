@@ -123,7 +123,7 @@ def test_yes_has_a_checked_plan_that_keeps_it_and_its_price(yes: Answer, morning
     assert sum(b.area_ha for b in blocks) == pytest.approx(yes.situation.left_ha(*demand.key), abs=0.06)
     assert max(b.end for b in blocks) <= demand.until
     there = imagine(morning.farm, fold(State(), morning.records), NOW, [])
-    assert check_plan(yes.plan, yes.situation, look(morning, there)) == []
+    assert check_plan(yes.plan, yes.situation, look(morning, there)[1]) == []
     assert yes.against is None and yes.chance is not None and 0.0 <= yes.chance <= 1.0
     assert yes.cost == pytest.approx(max(0.0, yes.plan.value.total - yes.without.value.total))
     said = can_text(yes, "Three Alders")
@@ -166,7 +166,7 @@ def test_what_might_help_can_be_asked(no: Answer, morning: Morning) -> None:
 def test_more_odds_of_a_later_time(morning: Morning, yes: Answer) -> None:
     """The same plan, looked at later, has done no less."""
     there = imagine(morning.farm, fold(State(), morning.records), NOW, [])
-    outlook = look(morning, there)
+    _, outlook = look(morning, there)
     (demand,) = yes.demands
     moments = (NOW + timedelta(hours=1), demand.until, demand.until + timedelta(days=4))
     odds = [chance_of(yes.plan, yes.situation, outlook, (replace(demand, until=at),)) for at in moments]
@@ -218,3 +218,14 @@ def test_the_command_stores_nothing(tmp_path: Path) -> None:
     assert with_change.exit_code == 3 and "the-moon" in with_change.output
     after = open_farm(farm, quiet_log=True)
     assert after.log.last_sequence() == 0 and latest_plan(after) is None
+
+
+def test_what_is_done_by_its_hours_is_said_to_be_presumed(morning: Morning, yes: Answer) -> None:
+    """At the time at which the planted field of the known plan is over, nobody has reported it."""
+    block = max(yes.blocks_of(yes.demands[0]), key=lambda b: b.end)
+    later = replace(morning, now=block.end, known=yes.plan)
+    first = replace(later, horizon=replace(later.horizon, first_day=block.end.date()))
+    answer = can(first, [EASY])
+    assert answer.done == yes.demands
+    assert told(answer).done.endswith("nobody has reported yet: Plant soybeans in Sand Loop.")
+    assert can(replace(first, known=None), [EASY]).done == ()

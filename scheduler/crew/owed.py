@@ -1,0 +1,52 @@
+"""What a person did today by the hours it had, and nobody has reported yet: the plan has it no more, so the list asks for it."""
+
+from __future__ import annotations
+
+from datetime import date, datetime
+
+from scheduler.crew.language import Words
+from scheduler.crew.load_sheet import CrewRecord
+from scheduler.crew.notes import pass_name
+from scheduler.events.presumed import still_presumed
+from scheduler.events.situation import Situation
+from scheduler.planning.plan import Plan
+
+
+class Owed(CrewRecord):
+    """Work that the plan takes as done and that its driver has not reported.
+
+    Attributes
+    ----------
+    block : str
+        Id of its block in the plan that it stood in.
+    """
+
+    block: str
+    field: str
+    field_name: str
+    pass_id: str
+    job: str
+    start: datetime
+    end: datetime
+
+    def text(self, words: Words) -> str:
+        """Return it as a line: ``Plant corn in Heron, 07:00-11:15``."""
+        hours = f"{words.clock(self.start)}-{words.clock(self.end)}"
+        return words("{job} in {place}, {time}", job=self.job, place=self.field_name, time=hours)
+
+
+def owed_by(
+    plan: Plan, situation: Situation, operator: str, day: date, words: Words, but: set[tuple[str, str]]
+) -> tuple[Owed, ...]:
+    """Return what a person should report of a day; `but`: (field, pass) that stand on the list anyway."""
+    farm, out = situation.farm, dict[tuple[str, str], Owed]()
+    for one in still_presumed(plan.presumed, situation):
+        key, spec = (one.field, one.pass_id), farm.spec(one.field, one.pass_id)
+        if one.operator != operator or one.start.date() != day or key in but or spec is None:
+            continue
+        start = min(one.start, out[key].start) if key in out else one.start
+        out[key] = Owed(
+            block=one.block, field=one.field, field_name=farm.field_label(one.field), pass_id=one.pass_id,
+            job=pass_name(spec, words), start=start, end=one.end,
+        )  # fmt: skip
+    return tuple(out.values())
