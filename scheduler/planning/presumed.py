@@ -16,12 +16,14 @@ from datetime import datetime, timedelta
 
 from scheduler.events.presumed import Presumed, with_presumed
 from scheduler.events.situation import LEAST_HA, PassState, Situation
+from scheduler.farm.farm import Farm
 from scheduler.farm.rig import Rig, rigs_of
 from scheduler.planning.fit_windows import PER_HOUR, fit_of
 from scheduler.planning.jobs import ON_FOOT
 from scheduler.planning.on_way import on_way
 from scheduler.planning.plan import Plan, PlanBlock
 from scheduler.planning.quarters import Quarters
+from scheduler.planning.under_way import stopped
 from scheduler.planning.wording import Names
 from scheduler.windows.records import Outlook
 from shared.clock import Horizon
@@ -106,7 +108,11 @@ def _of_blocks(
             situation.passes.get((block.field, block.pass_id)),
             farm.spec(block.field, block.pass_id),
         )
-        begun = None if state is None or block.start.date() != until.date() else _begun(state, block, until)
+        begun = (
+            None
+            if state is None or block.start.date() != until.date()
+            else _begun(state, block, previous, until)
+        )
         if begun is None or spec is None or (block.rig is not None and block.rig not in rigs):
             continue
         start, who = begun
@@ -125,11 +131,13 @@ def _of_blocks(
         yield _Stretch(most, setup, (planned - setup) / block.area_ha, needed, goes_on=not most.over)
 
 
-def _begun(state: PassState, block: PlanBlock, until: datetime) -> tuple[datetime, str] | None:
+def _begun(state: PassState, block: PlanBlock, plan: Plan, until: datetime) -> tuple[datetime, str] | None:
     """Return since when a block runs, and with whom; None where it does not, or with another rig than was planned."""
     run = state.running
     if run is None:
-        return None if block.start >= until else (block.start, block.operator)
+        before = state.paused_at is not None and state.paused_at < block.start
+        off = block.start >= until or (before and stopped(state, block, plan))
+        return None if off else (block.start, block.operator)
     if run.since >= until or run.rig not in (None, block.rig) or block.end <= run.since:
         return None
     mine = run.operator in (None, block.operator, block.support)
@@ -205,9 +213,9 @@ def less_presumed(previous: Plan | None, works: tuple[Presumed, ...]) -> Plan | 
     return previous.model_copy(update={"blocks": blocks})
 
 
-def presumed_notes(situation: Situation, works: tuple[Presumed, ...]) -> tuple[str, ...]:
+def presumed_lines(farm: Farm, works: tuple[Presumed, ...]) -> tuple[str, ...]:
     """Return sentences on what the plan takes as done that nobody reported."""
-    names, out = Names(situation.farm), []
+    names, out = Names(farm), []
     whole = dict.fromkeys((one.field, one.pass_id) for one in works if one.over)
     part: dict[tuple[str, str], float] = {}
     for one in works:

@@ -81,6 +81,8 @@ def _rigs(blocks: list[PlanBlock], situation: Situation) -> list[ReadyItem]:
         if hitched.get(key) == block.rig:
             continue
         hitched[key] = block.rig
+        if block.under_way:
+            continue
         down = [m for m in block.machines if _down(m, block.start, situation)]
         text = f"{names.machines(block.machines)} hitched and serviced for {names.person(block.operator)}, {when(block.start)}"
         if block.support is not None:

@@ -18,7 +18,7 @@ from scheduler.planning.demands import Demand, with_demands
 from scheduler.planning.document import Answer, document
 from scheduler.planning.one_visit import in_one_visit
 from scheduler.planning.plan import Plan
-from scheduler.planning.presumed import known_now, presumed_notes
+from scheduler.planning.presumed import known_now
 from scheduler.planning.replan import all_in, calm_problem
 from scheduler.planning.roles import known_places
 from scheduler.planning.standing import without_pin, without_pins
@@ -81,7 +81,6 @@ def make_plan(
     told, known = situation, known_now(situation, previous, outlook)
     situation, presumed = known.situation, known.presumed
     compiled = compile_problem(situation, outlook, horizon, situation.farm.plan, known.plan)
-    compiled = replace(compiled, notes=(*presumed_notes(situation, presumed), *compiled.notes))
     compiled = with_demands(compiled, demands, firm)
     mark = fingerprint(compiled.problem)
     if previous is not None and use_engine and previous.fingerprint == mark and previous.method != "rule":

@@ -9,9 +9,9 @@ the weather forbids it, somebody or something has to leave, or a pin of the same
 from __future__ import annotations
 
 from dataclasses import dataclass
-from datetime import timedelta
+from datetime import datetime, timedelta
 
-from scheduler.events.situation import Running, Situation
+from scheduler.events.situation import PassState, Running, Situation
 from scheduler.planning.compiled import Compiled
 from scheduler.planning.fit_windows import PER_HOUR, fit_of
 from scheduler.planning.plan import Plan, PlanBlock
@@ -102,11 +102,24 @@ def _planned(situation: Situation, previous: Plan | None) -> list[PlanBlock]:
                     update={**mine, **rig, "start": block.start - ahead, "end": block.end - ahead}
                 )
             )
-        elif run is None and block.start < now and not (state.paused_at and state.paused_at >= block.start):
+        elif (
+            run is None and (block.start < now or goes_on(block, now)) and not stopped(state, block, previous)
+        ):
             out.append(block)
     # Of two blocks of a pass only the first can be under way.
     first = {(b.field, b.pass_id): b for b in sorted(out, key=lambda b: b.start, reverse=True)}
     return list(first.values())
+
+
+def goes_on(block: PlanBlock, now: datetime) -> bool:
+    """Return whether a block was under way when its plan was made, and begins there with the next quarter hour."""
+    return block.under_way and block.start - now < timedelta(minutes=15)
+
+
+def stopped(state: PassState, block: PlanBlock, plan: Plan | None) -> bool:
+    """Return whether somebody stopped since a block began; where it was under way already, since its plan was made."""
+    since = plan.made_at if plan is not None and block.under_way else block.start
+    return state.running is None and state.paused_at is not None and state.paused_at >= since
 
 
 def _goes_on(compiled: Compiled, task: int, block: PlanBlock, now: int, situation: Situation) -> Wish:

@@ -14,6 +14,7 @@ from scheduler.events.situation import LEAST_HA, FieldPass, Situation
 from scheduler.events.skipped import unreported_before
 from scheduler.planning.jobs import licences_for, rate_factor, skilled
 from scheduler.planning.plan import Plan, Worry
+from scheduler.planning.presumed import presumed_lines
 from scheduler.planning.ready import block_products
 from scheduler.planning.wording import Names, day_text, when
 from scheduler.windows.records import Outlook
@@ -38,7 +39,8 @@ OF_PASSES = (SKIPPED, CLOSED, NO_ROOM, TIGHT, DOUBTFUL, DOUBTFUL_PINNED)
 def worries(plan: Plan, situation: Situation, outlook: Outlook) -> tuple[Worry, ...]:
     """Return what to watch, gravest first."""
     found = (
-        _closing(plan, situation, outlook)
+        [Worry(severity=1, text=text) for text in presumed_lines(situation.farm, plan.presumed)]
+        + _closing(plan, situation, outlook)
         + _stock(plan, situation)
         + _licences(plan, situation)
         + _weather(plan, situation)

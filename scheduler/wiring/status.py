@@ -9,6 +9,7 @@ from typing import Any
 from adapters.storage.lease import SqlLease
 from scheduler.events.describe import at_work
 from scheduler.events.news import worked_on
+from scheduler.events.presumed import still_presumed
 from scheduler.events.situation import Situation
 from scheduler.events.skipped import unreported_before
 from scheduler.events.state import State
@@ -128,7 +129,7 @@ def _needs(
     if workspace.book.mark(DRAFT):
         out.append("A plan made after news waits for somebody to issue it.")
     if plan is not None:
-        silent = _silent(plan, state, now)
+        silent = _silent(plan, state, situation, now)
         works = names.works(silent)
         out += [f"Nobody has reported {work}, which should be over by now." for work in works]
     missing = names.works(work for work in unreported_before(situation) if work not in silent)
@@ -137,10 +138,14 @@ def _needs(
     return tuple(out)
 
 
-def _silent(plan: Plan, state: State, now: datetime) -> list[tuple[str, str]]:
+def _silent(plan: Plan, state: State, situation: Situation, now: datetime) -> list[tuple[str, str]]:
     """Return the work (field, pass) of blocks that are over for a while, of which nothing was told since the plan."""
     told = worked_on(event for event in state.facts.values() if event.sequence > plan.log_sequence)
     over = [(b.field, b.pass_id) for b in plan.blocks if b.end <= now - SILENCE]
+    presumed = [
+        one for one in still_presumed(plan.presumed, situation) if one.over and one.end <= now - SILENCE
+    ]
+    over = list(dict.fromkeys([*((one.field, one.pass_id) for one in presumed), *over]))
     return [work for work in over if work not in told]
 
 

@@ -15,7 +15,7 @@ from scheduler.events.presumed import Presumed, with_presumed
 from scheduler.events.situation import Check, Rain, Running, Situation, Span
 from scheduler.planning.checker import check_plan
 from scheduler.planning.plan import Plan, PlanBlock
-from scheduler.planning.presumed import presumed_notes, presumed_work
+from scheduler.planning.presumed import presumed_lines, presumed_work
 from shared.vocabulary import Fitness
 from tests.planning import builders as make
 from tests.planning.steady import short_plan as planned
@@ -78,7 +78,7 @@ def test_work_of_today_whose_hours_are_over_is_done_until_the_next_day():
     plan = planned(later(last), OUTLOOK, previous=FIRST)
     assert [w.area_ha for w in plan.presumed] == [b.area_ha for b in SPRAYED]
     assert not any(b.pass_id == "terminate" for b in plan.blocks)
-    assert any(n.startswith("Taken as done, since its hours are over") for n in plan.notes)
+    assert any(w.text.startswith("Taken as done, since its hours are over") for w in plan.worries)
     assert check_plan(plan, later(last), OUTLOOK) == []
     # The plan of the afternoon is known next morning, and nothing was reported: all of it is to be done.
     late = make.outlook(FARM)
@@ -197,7 +197,24 @@ def test_the_checker_refuses_what_no_rig_can_have_done():
 def test_notes_tell_areas_and_ask_for_reports():
     one, two = SPRAYED[:2]
     now = two.start + timedelta(minutes=45)
-    over, part = presumed_notes(MORNING, presumed_work(later(now), FIRST, OUTLOOK))
+    over, part = presumed_lines(FARM, presumed_work(later(now), FIRST, OUTLOOK))
     assert f"terminate in {one.field}; if that is not so, report it" in over and two.field not in over
     assert f" ac of terminate in {two.field}" in part and one.field not in part
-    assert presumed_notes(MORNING, ()) == ()
+    assert presumed_lines(FARM, ()) == ()
+
+
+def test_a_plan_made_again_in_the_same_quarter_hour_is_the_same():
+    one = SPRAYED[0]
+    now = one.start + timedelta(minutes=37)
+    plan = planned(later(now), OUTLOOK, previous=FIRST)
+    again = planned(later(now + timedelta(minutes=3)), OUTLOOK, previous=plan)
+    assert again.blocks == plan.blocks and any(b.under_way for b in again.blocks)
+    # Somebody stopped between the two.
+    news = make.with_pass(
+        later(now + timedelta(minutes=20)), one.field, one.pass_id, paused_at=now + timedelta(minutes=2)
+    )
+    off = planned(news, OUTLOOK, previous=plan)
+    assert not any(b.under_way for b in off.blocks)
+    # A part that was presumed already is cut in proportion; its set-up is spread over it.
+    assert area(off.presumed, one) == pytest.approx(area(presumed_work(news, FIRST, OUTLOOK), one), rel=0.03)
+    assert check_plan(off, news, OUTLOOK) == []
