@@ -7,7 +7,7 @@ from typing import Any
 from zoneinfo import ZoneInfo
 
 from scheduler.crew.cautions import DayFacts, cautions_for
-from scheduler.crew.handed import comes_hitched, handed
+from scheduler.crew.handed import comes_hitched, handed, is_out
 from scheduler.crew.language import Words
 from scheduler.crew.load_sheet import (
     CrewRecord,
@@ -41,6 +41,8 @@ class DayList(CrewRecord):
 
     Attributes
     ----------
+    at_work : bool
+        They were in the field, or on the road, when the plan was made.
     owed : tuple of Owed
         What the plan takes as done that nobody has reported.
     changed_title, changed : str, tuple of str
@@ -56,6 +58,7 @@ class DayList(CrewRecord):
     yard: str = ""
     leave_at: datetime | None = None
     home_by: datetime | None = None
+    at_work: bool = False
     stops: tuple[Stop, ...] = ()
     hitch: tuple[str, ...] = ()
     totals: tuple[str, ...] = ()
@@ -66,6 +69,16 @@ class DayList(CrewRecord):
     notes: tuple[str, ...] = ()
     changed_title: str = ""
     changed: tuple[str, ...] = ()
+
+    def lead(self, words: Words) -> str:
+        """Return when to leave and when to be back; empty for who has no work."""
+        if self.leave_at is None or self.home_by is None:
+            return ""
+        home = words.clock(self.home_by)
+        if self.at_work:
+            return words("At work already. Back about {home}.", home=home)
+        line = "Leave {yard} at {leave}. Back about {home}."
+        return words(line, yard=self.yard, leave=words.clock(self.leave_at), home=home)
 
 
 def day_list(
@@ -127,6 +140,7 @@ def day_list(
         yard=first_yard(farm, person, rigs, blocks[0]).name or first_yard(farm, person, rigs, blocks[0]).id,
         leave_at=leave,
         home_by=home,
+        at_work=day == plan.first_day and (blocks[0].under_way or operator in plan.on_way),
         stops=stops,
         hitch=tuple(dict.fromkeys(line for stop in stops for line in stop.hitch)),
         totals=_totals(farm, stops, words),
@@ -165,6 +179,7 @@ def _stop(
     role = WALK if rig is None else DRIVE if block.operator == operator else SUPPORT
     area, unit = to_people(block.area_ha, "area_ha", farm.units)
     factor = rate_factor_of(farm, spec, dict(situation.rate_factor), field.id)
+    out = block.under_way or is_out(plan, block)
     other = block.support if role == DRIVE else block.operator if role == SUPPORT else None
     return Stop(
         block=block.id,
@@ -176,7 +191,7 @@ def _stop(
         pass_id=block.pass_id,
         job=job_name(farm, block, words),
         rig="" if rig is None else rig.label,
-        hitch=() if role == DRIVE and comes_hitched(plan, block) else _hitch(rig, role, words),
+        hitch=() if out or (role == DRIVE and comes_hitched(plan, block)) else _hitch(rig, role, words),
         area_ha=block.area_ha,
         area_text=f"{words.number(area, 1)} {unit}",
         loads=load_lines(farm, rig, spec, block.area_ha, factor, words),

@@ -31,6 +31,12 @@ def comes_hitched(plan: Plan, block: PlanBlock) -> bool:
     return before is not None and before.rig == block.rig
 
 
+def is_out(plan: Plan, block: PlanBlock) -> bool:
+    """Tell whether a rig is on the road to a block when the plan is made: hitched, and filled as it was told."""
+    first = min((b.start for b in plan.blocks if b.machines[:1] == block.machines[:1]), default=None)
+    return bool(block.machines) and block.machines[0] in plan.on_way and block.start == first
+
+
 def _neighbours(plan: Plan, block: PlanBlock) -> tuple[PlanBlock | None, PlanBlock | None]:
     """Return the blocks of the machine right before and after on the same day, where somebody else drives."""
     row = sorted(

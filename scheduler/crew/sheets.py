@@ -18,11 +18,8 @@ def sheets(lists: Iterable[DayList], links: Mapping[str, str]) -> list[Sheet]:
 
 def _sheet(one: DayList, link: str) -> Sheet:
     words = Words(one.language)
-    leave = ""
-    if one.leave_at is not None and one.home_by is not None:
-        leave = words("Leave {yard} at {leave}. Back about {home}.", yard=one.yard, leave=words.clock(one.leave_at), home=words.clock(one.home_by))  # fmt: skip
     return Sheet(
-        head=f"{one.name}, {words.day(one.day)}", sub=f"{one.farm}. {leave}", cautions_title=words("Take care"), cautions=one.cautions,
+        head=f"{one.name}, {words.day(one.day)}", sub=f"{one.farm}. {one.lead(words)}", cautions_title=words("Take care"), cautions=one.cautions,
         ticks=(
             (words("Over by the plan, not reported yet"), tuple(owed.text(words) for owed in one.owed)),
             (words("Hitch"), one.hitch),

@@ -26,7 +26,9 @@ def short_text(one: DayList) -> str:
     words = Words(one.language)
     if one.leave_at is None:
         return plain(f"{words.day(one.day, opening=True)}: {one.free_reason}")[:MOST]
-    head = f"{words.day(one.day, opening=True)}. {words.clock(one.leave_at)} {one.yard}."
+    head = f"{words.day(one.day, opening=True)}."
+    if not one.at_work:
+        head += f" {words.clock(one.leave_at)} {one.yard}."
     tail = words("Read the full list and its cautions.")
     out = plain(head)
     last = plain(tail)

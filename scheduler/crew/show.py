@@ -29,14 +29,7 @@ def day_list_text(one: DayList) -> str:
         out += [f"{one.changed_title}:", *(row for line in one.changed for row in _indent(line, 2, "* ")), ""]
     if one.leave_at is None or one.home_by is None:
         return "\n".join([*out, one.free_reason, *_owed_lines(one, words), ""])
-    out.append(
-        words(
-            "Leave {yard} at {leave}. Back about {home}.",
-            yard=one.yard,
-            leave=words.clock(one.leave_at),
-            home=words.clock(one.home_by),
-        )
-    )
+    out.append(one.lead(words))
     for title, lines in ((words("Hitch"), one.hitch), (words("Load for the day"), one.totals)):
         if lines:
             out += ["", f"{title}:", *(row for line in lines for row in _indent(line, 2, "[ ] "))]

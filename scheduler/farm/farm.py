@@ -96,7 +96,7 @@ class PlanSettings(Record):
     """
 
     horizon_days: int = Key(default=14, ge=1, le=28)
-    fit_chance_least: float = Key(default=0.5, ge=0.05, le=0.99)
+    fit_chance_least: float = Key(default=0.35, ge=0.05, le=0.99)
     risk_by: Literal["hours", "members", "stretched"] = "members"
     seconds: float = Key(default=20.0, ge=0.1, le=3600)
     workers: int = Key(default=2, ge=1, le=64)

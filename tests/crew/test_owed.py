@@ -82,3 +82,18 @@ def test_what_is_taken_as_done_is_no_change():
     first, plan, later, over = midday()
     rows = compare(first, plan, (), later.farm).rows
     assert not [row for row in rows if (row.field, row.pass_id) == (over.field, over.pass_id)]
+
+
+def test_who_is_at_work_is_not_told_to_leave_the_yard_and_hitch():
+    first, plan, later, _ = midday()
+    lists = day_lists(plan, later, morning()[2], plan.first_day)
+    running = {name for b in plan.blocks if b.under_way for name in (b.operator, b.support)} - {None}
+    assert running
+    for one in lists:
+        out = one.operator in running or one.operator in plan.on_way
+        if one.stops:
+            assert one.at_work == out
+            text = day_list_text(one)
+            assert (Words(one.language)("At work already. Back about {home}.").split(".")[0] in text) == out
+            assert not (out and one.stops[0].hitch)
+    assert not any(one.at_work for one in day_lists(first, morning()[1], morning()[2], first.first_day))
