@@ -221,11 +221,17 @@ def test_the_command_stores_nothing(tmp_path: Path) -> None:
 
 
 def test_what_is_done_by_its_hours_is_said_to_be_presumed(morning: Morning, yes: Answer) -> None:
-    """At the time at which the planted field of the known plan is over, nobody has reported it."""
-    block = max(yes.blocks_of(yes.demands[0]), key=lambda b: b.end)
+    """When a field's only block of a pass is over, nobody has reported it."""
+    block = next(
+        b
+        for b in sorted(yes.plan.blocks, key=lambda b: b.start)
+        if b.area_ha > yes.situation.left_ha(b.field, b.pass_id) - 0.05 and not b.waits_for
+    )
+    asked = f"{block.pass_id} in {block.field} by 2027-05-20"
     later = replace(morning, now=block.end, known=yes.plan)
     first = replace(later, horizon=replace(later.horizon, first_day=block.end.date()))
-    answer = can(first, [EASY])
-    assert answer.done == yes.demands
-    assert told(answer).done.endswith("nobody has reported yet: Plant soybeans in Sand Loop.")
-    assert can(replace(first, known=None), [EASY]).done == ()
+    answer = can(first, [asked])
+    assert [one.key for one in answer.done] == [(block.field, block.pass_id)]
+    place = morning.farm.field_label(block.field)
+    assert told(answer).done.endswith(f" in {place}.") and "nobody has reported yet" in told(answer).done
+    assert can(replace(first, known=None), [asked]).done == ()
