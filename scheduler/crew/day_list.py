@@ -74,11 +74,9 @@ class DayList(CrewRecord):
         """Return when to leave and when to be back; empty for who has no work."""
         if self.leave_at is None or self.home_by is None:
             return ""
-        home = words.clock(self.home_by)
-        if self.at_work:
-            return words("At work already. Back about {home}.", home=home)
-        line = "Leave {yard} at {leave}. Back about {home}."
-        return words(line, yard=self.yard, leave=words.clock(self.leave_at), home=home)
+        leaves = "At work already." if self.at_work else "Leave {yard} at {leave}."
+        leave, home = words.clock(self.leave_at), words.clock(self.home_by)
+        return words(f"{leaves} Back about {{home}}.", yard=self.yard, leave=leave, home=home)
 
 
 def day_list(
@@ -122,6 +120,8 @@ def day_list(
     if not blocks:
         return DayList(**head, day=day, free_reason=_free_reason(person, situation, day, words))
     stops = tuple(_stop(plan, situation, rigs, block, operator, words) for block in blocks)
+    out = [block.rig for block in blocks if block.under_way or is_out(plan, block)]
+    to_hitch = [stop for stop, block in zip(stops, blocks, strict=True) if block.rig not in out]
     last = max(blocks, key=lambda block: block.end)
     leave, home = leaves_at(farm, person, rigs, blocks[0]), home_at(farm, person, rigs, last)
     facts = DayFacts(
@@ -142,7 +142,7 @@ def day_list(
         home_by=home,
         at_work=day == plan.first_day and (blocks[0].under_way or operator in plan.on_way),
         stops=stops,
-        hitch=tuple(dict.fromkeys(line for stop in stops for line in stop.hitch)),
+        hitch=tuple(dict.fromkeys(line for stop in to_hitch for line in stop.hitch)),
         totals=_totals(farm, stops, words),
         cautions=cautions_for(facts, farm, outlook, words),
         to_report=_to_report(stops, words),
@@ -179,7 +179,6 @@ def _stop(
     role = WALK if rig is None else DRIVE if block.operator == operator else SUPPORT
     area, unit = to_people(block.area_ha, "area_ha", farm.units)
     factor = rate_factor_of(farm, spec, dict(situation.rate_factor), field.id)
-    out = block.under_way or is_out(plan, block)
     other = block.support if role == DRIVE else block.operator if role == SUPPORT else None
     return Stop(
         block=block.id,
@@ -191,7 +190,7 @@ def _stop(
         pass_id=block.pass_id,
         job=job_name(farm, block, words),
         rig="" if rig is None else rig.label,
-        hitch=() if out or (role == DRIVE and comes_hitched(plan, block)) else _hitch(rig, role, words),
+        hitch=() if role == DRIVE and comes_hitched(plan, block) else _hitch(rig, role, words),
         area_ha=block.area_ha,
         area_text=f"{words.number(area, 1)} {unit}",
         loads=load_lines(farm, rig, spec, block.area_ha, factor, words),
