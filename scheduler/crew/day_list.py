@@ -17,7 +17,7 @@ from scheduler.crew.load_sheet import (
     rate_factor_of,
 )
 from scheduler.crew.notes import notes_of, pass_name
-from scheduler.crew.owed import Owed, owed_by
+from scheduler.crew.owed import Owed, out_since, owed_by
 from scheduler.crew.since import changed_since
 from scheduler.crew.stop import DRIVE, SUPPORT, WALK, Stop
 from scheduler.crew.told import told_line
@@ -128,7 +128,7 @@ def day_list(
         operations=frozenset(op.value for b in blocks for op in _spec(farm, b).operations),
         with_machine=any(b.rig for b in blocks),
         on_foot=any(b.rig is None for b in blocks),
-        leave_at=leave,
+        leave_at=out_since(plan, situation, operator, leave),
         home_by=home,
         work_start=blocks[0].start,
         work_end=last.end,

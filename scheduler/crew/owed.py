@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from datetime import date, datetime
+from datetime import date, datetime, timedelta
 
 from scheduler.crew.language import Words
 from scheduler.crew.load_sheet import CrewRecord
@@ -50,3 +50,13 @@ def owed_by(
             job=pass_name(spec, words), start=start, end=one.end,
         )  # fmt: skip
     return tuple(out.values())
+
+
+def out_since(plan: Plan, situation: Situation, operator: str, leave: datetime) -> datetime:
+    """Return since when a person is out that day: what was worked before the plan was made tires too.
+
+    Reported hours are put right before, wherever they were.
+    """
+    mine = [one for one in plan.presumed if operator in (one.operator, one.support)]
+    began = min([leave, *(one.start for one in mine if one.start.date() == leave.date())])
+    return began - timedelta(minutes=situation.worked_minutes.get((operator, leave.date()), 0.0))

@@ -10,6 +10,7 @@ import pytest
 
 from scheduler.crew.day_list import DayList, day_list, day_lists
 from scheduler.crew.language import Words
+from scheduler.crew.owed import out_since
 from scheduler.crew.paper import day_list_page
 from scheduler.crew.sheets import sheets
 from scheduler.crew.show import day_list_text
@@ -97,3 +98,15 @@ def test_who_is_at_work_is_not_told_to_leave_the_yard_and_hitch():
             assert (Words(one.language)("At work already. Back about {home}.").split(".")[0] in text) == out
             assert not (out and set(one.stops[0].hitch) & set(one.hitch))
     assert not any(one.at_work for one in day_lists(first, morning()[1], morning()[2], first.first_day))
+
+
+def test_hours_before_the_plan_tire_too():
+    """Who began at dawn and works till night is told so, also on a list made at noon."""
+    _, plan, later, over = midday()
+    out = out_since(plan, later, over.operator, over.end)
+    assert out == over.start
+    day = (over.operator, over.start.date())
+    assert out_since(plan, replace(later, worked_minutes={day: 90.0}), over.operator, over.end) == (
+        over.start - timedelta(minutes=90)
+    )
+    assert out_since(plan, later, "nobody", over.end) == over.end

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import base64
-from datetime import datetime
+from datetime import datetime, timedelta
 from typing import Any
 
 import pytest
@@ -12,6 +12,7 @@ from starlette.testclient import TestClient
 from scheduler.events.skipped import skipped_before
 from scheduler.web.door import Door
 from scheduler.wiring.issued import issue_plan, latest_plan
+from scheduler.wiring.mornings import issue, plan_morning
 from scheduler.wiring.news import read_state
 from scheduler.wiring.office import Office
 from shared.vocabulary import EventKind
@@ -280,3 +281,24 @@ def test_a_persons_calendar_comes_by_the_link_and_unchanged_only_once(
     )
     assert (again.status_code, again.content) == (304, b"")
     assert visitor.get(f"{link(office, 'benat')}x/calendar.ics").status_code == 403
+
+
+def test_what_a_plan_of_the_day_takes_as_done_can_be_reported_on_the_phone(
+    visitor: TestClient, office: Office, clock: Clock
+) -> None:
+    """Nobody said a word until the first work was over, when a new plan was made."""
+    morning = latest_plan(office.workspace)
+    assert morning is not None
+    works = [(b.field, b.pass_id) for b in morning.blocks]
+    once = [b for b in morning.of_day(morning.first_day) if works.count((b.field, b.pass_id)) == 1]
+    over = min(once, key=lambda b: b.end)
+    clock.now = over.end + timedelta(minutes=5)
+    issue(office.workspace, plan_morning(office.workspace, clock.now, 0.5))
+    page = visitor.get(link(office, over.operator)).text
+    button = f'data-what="finished" data-block="{over.id}"'
+    assert button in page
+    again = latest_plan(office.workspace)
+    assert again is not None and over.id not in {block.id for block in again.blocks}
+    told = send(visitor, office, over.operator, "finished", block=over.id, at=clock.now.isoformat())
+    assert told["taken"], told
+    assert button not in visitor.get(link(office, over.operator)).text
