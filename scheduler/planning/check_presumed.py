@@ -5,34 +5,36 @@ No solver code, nothing of what builds the engine's problem.
 
 from __future__ import annotations
 
-from datetime import timedelta
+from collections.abc import Mapping, Sequence
+from datetime import datetime, timedelta
 from zoneinfo import ZoneInfo
 
 from scheduler.events.presumed import Presumed
 from scheduler.events.situation import PassState, Situation
 from scheduler.farm.rig import pace, rigs_of
-from scheduler.planning.plan import Plan
 
 QUARTER = timedelta(minutes=15)
 LONGEST_WAY = timedelta(hours=4)
 SLACK_MINUTES = 0.01
 
 
-def presumed_faults(plan: Plan, situation: Situation) -> list[str]:
+def presumed_faults(
+    works: Sequence[Presumed], on_way: Mapping[str, datetime], situation: Situation
+) -> list[str]:
     """Return what is wrong with what is taken as done: only today's hours, no faster than the rig is, nothing twice."""
     found: list[str] = []
-    for one in plan.presumed:
+    for one in works:
         fault = _fault(one, situation)
         if fault:
             found.append(f"Taken as done, {one.pass_id} in {one.field}: {fault}.")
-    for key in {(one.field, one.pass_id) for one in plan.presumed} & situation.passes.keys():
-        area = sum(one.area_ha for one in plan.presumed if (one.field, one.pass_id) == key)
+    for key in {(one.field, one.pass_id) for one in works} & situation.passes.keys():
+        area = sum(one.area_ha for one in works if (one.field, one.pass_id) == key)
         if area > situation.left_ha(*key) + 0.001:
             found.append(f"Taken as done, {key[1]} in {key[0]}: more than was left.")
-    for name, since in plan.on_way.items():
+    for name, since in on_way.items():
         if not situation.now - LONGEST_WAY <= since <= situation.now + QUARTER:
             found.append(f"{name}: on the road since {since:%H:%M} at {situation.now:%H:%M}.")
-    rows = sorted(plan.presumed, key=lambda one: one.start)
+    rows = sorted(works, key=lambda one: one.start)
     for k, one in enumerate(rows):
         people = {one.operator, one.support} - {None}
         if any(two.start < one.end and people & {two.operator, two.support} for two in rows[k + 1 :]):

@@ -38,7 +38,7 @@ def check_plan(plan: Plan, situation: Situation, outlook: Outlook) -> list[str]:
     list of str
         Empty when every rule holds.
     """
-    found = _frame(plan, situation, outlook) + presumed_faults(plan, situation)
+    found = _frame(plan, situation, outlook) + presumed_faults(plan.presumed, plan.on_way, situation)
     situation = replace(with_presumed(situation, plan.presumed), on_way=plan.on_way)
     known = [
         block

@@ -11,6 +11,7 @@ from collections.abc import Sequence
 from dataclasses import replace
 
 from scheduler.events.situation import Situation
+from scheduler.planning.check_presumed import presumed_faults
 from scheduler.planning.checker import check_plan
 from scheduler.planning.compile import compile_problem
 from scheduler.planning.compiled import Compiled
@@ -18,7 +19,7 @@ from scheduler.planning.demands import Demand, with_demands
 from scheduler.planning.document import Answer, document
 from scheduler.planning.one_visit import in_one_visit
 from scheduler.planning.plan import Plan
-from scheduler.planning.presumed import known_now
+from scheduler.planning.presumed import Known, known_now
 from scheduler.planning.replan import all_in, calm_problem
 from scheduler.planning.roles import known_places
 from scheduler.planning.standing import without_pin, without_pins
@@ -79,11 +80,13 @@ def make_plan(
         Neither the engine's nor the rule's plan passes the checker.
     """
     told, known = situation, known_now(situation, previous, outlook)
+    if presumed_faults(known.presumed, known.situation.on_way, told):
+        known = Known(told, previous, ())
     situation, presumed = known.situation, known.presumed
     compiled = compile_problem(situation, outlook, horizon, situation.farm.plan, known.plan)
     compiled = with_demands(compiled, demands, firm)
     mark = fingerprint(compiled.problem)
-    if previous is not None and use_engine and previous.fingerprint == mark and previous.method != "rule":
+    if previous is not None and use_engine and _as_before(previous, compiled, mark):
         return previous
     cost = situation.farm.plan.change_cost
     steady = cost > 0 and previous is not None and previous.forecast_issued_at == outlook.forecast_issued_at
@@ -104,6 +107,12 @@ def make_plan(
     if faults:
         raise PlanRefused(f"No plan goes out, since the checker found: {' '.join(faults[:5])}")
     return plan
+
+
+def _as_before(previous: Plan, compiled: Compiled, mark: str) -> bool:
+    """Return whether nothing is new: the same problem, and nothing to say that was not said."""
+    same = previous.fingerprint == mark and previous.method != "rule"
+    return same and set(compiled.notes) <= set(previous.notes)
 
 
 def fingerprint(problem: Problem) -> str:

@@ -8,10 +8,11 @@ the weather forbids it, somebody or something has to leave, or a pin of the same
 
 from __future__ import annotations
 
+from collections.abc import Collection
 from dataclasses import dataclass
 from datetime import datetime, timedelta
 
-from scheduler.events.situation import PassState, Running, Situation
+from scheduler.events.situation import Running, Situation
 from scheduler.planning.compiled import Compiled
 from scheduler.planning.fit_windows import PER_HOUR, fit_of
 from scheduler.planning.plan import Plan, PlanBlock
@@ -103,7 +104,9 @@ def _planned(situation: Situation, previous: Plan | None) -> list[PlanBlock]:
                 )
             )
         elif (
-            run is None and (block.start < now or goes_on(block, now)) and not stopped(state, block, previous)
+            run is None
+            and (block.start < now or goes_on(block, now))
+            and not _stopped(situation, block, previous)
         ):
             out.append(block)
     # Of two blocks of a pass only the first can be under way.
@@ -116,10 +119,31 @@ def goes_on(block: PlanBlock, now: datetime) -> bool:
     return block.under_way and block.start - now < timedelta(minutes=15)
 
 
-def stopped(state: PassState, block: PlanBlock, plan: Plan | None) -> bool:
-    """Return whether somebody stopped since a block began; where it was under way already, since its plan was made."""
+def stopped_at(
+    situation: Situation, key: tuple[str, str], ids: Collection[str], since: datetime
+) -> datetime | None:
+    """Return when work that nobody said was begun stopped, from a time on: somebody said so, or began elsewhere.
+
+    Parameters
+    ----------
+    ids : collection of str
+        Its people and machines.
+    """
+    state = situation.passes[key]
+    if state.running is not None:
+        return None
+    at = [state.paused_at] if state.paused_at is not None and state.paused_at >= since else []
+    for run in (other.running for place, other in situation.passes.items() if place != key):
+        if run is not None and run.since >= since and {run.operator, *(run.rig or "").split("+")} & set(ids):
+            at.append(run.since)
+    return min(at, default=None)
+
+
+def _stopped(situation: Situation, block: PlanBlock, plan: Plan | None) -> bool:
+    """Return whether a block's work stopped since it began; where it was under way already, since its plan was made."""
     since = plan.made_at if plan is not None and block.under_way else block.start
-    return state.running is None and state.paused_at is not None and state.paused_at >= since
+    ids = {block.operator, block.support or block.operator, *block.machines}
+    return stopped_at(situation, (block.field, block.pass_id), ids, since) is not None
 
 
 def _goes_on(compiled: Compiled, task: int, block: PlanBlock, now: int, situation: Situation) -> Wish:

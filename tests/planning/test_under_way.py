@@ -230,3 +230,22 @@ def test_two_pins_that_clash_leave_a_plan():
     plan = planned(situation, make.outlook(farm))
     assert any("plant in f1 cannot be kept" in note for note in plan.notes)
     assert any(b.pinned and b.field == "f2" for b in plan.blocks)
+
+
+def test_who_began_elsewhere_is_there_and_not_where_the_plan_has_them(two_sprayers: tuple[Situation, Any]):
+    """Whoever the plan has in its first field said at half past nine that they begin in another one."""
+    situation, outlook = two_sprayers
+    first = planned(replace(situation, now=make.at(0, "05:00")), outlook)
+    one = min((b for b in first.blocks if b.pass_id == "terminate"), key=lambda b: (b.start, b.id))
+    at = one.start + timedelta(minutes=30)
+    other = next(f.id for f in situation.farm.fields if f.id != one.field)
+    news = make.with_pass(
+        replace(situation, now=at), other, "terminate", running=Running(at, one.rig, one.operator)
+    )
+    plan = planned(news, outlook, previous=first)
+    (found,) = [b for b in plan.blocks if b.under_way]
+    assert (found.field, found.operator, found.start) == (other, one.operator, at)
+    assert not any("Said to be at work" in note for note in plan.notes)
+    (half,) = plan.presumed
+    assert (half.field, half.end) == (one.field, at) and half.area_ha < one.area_ha
+    assert check_plan(plan, news, outlook) == []
