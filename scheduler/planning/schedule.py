@@ -15,6 +15,7 @@ from scheduler.planning.check_presumed import presumed_faults
 from scheduler.planning.checker import check_plan
 from scheduler.planning.compile import compile_problem
 from scheduler.planning.compiled import Compiled
+from scheduler.planning.crumbs import without_crumbs
 from scheduler.planning.demands import Demand, with_demands
 from scheduler.planning.document import Answer, document
 from scheduler.planning.one_visit import in_one_visit
@@ -182,7 +183,7 @@ def _searched(
         found += [(core, "engine") for core in _calmer(compiled, calm, result.plan, rest, cost, steady)]
     if compiled.start is not None:
         found.append((dispatch(problem, start=compiled.start), "mended"))
-    found = [(in_one_visit(problem, core), how) for core, how in found]
+    found = [(without_crumbs(problem, in_one_visit(problem, core)), how) for core, how in found]
     core, method, best = _chosen(compiled, found, cost, steady)
     if compiled.start is not None:
         before = all_in(compiled, compiled.start, cost)

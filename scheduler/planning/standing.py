@@ -18,6 +18,9 @@ from scheduler.planning.under_way import Wish, running_wishes, until_when
 from scheduler.solver.problem import Mode, Pin
 from scheduler.windows.records import Outlook
 
+MOMENT_MINUTES = 0.005
+NOBODYS_TRIP = 2
+"""So many tenths of a hectare nobody comes back for: who is at work finishes the field a little later."""
 AT_WORK = "Said to be at work now, but not in the plan:"
 
 
@@ -170,7 +173,8 @@ def _length(compiled: Compiled, wish: Wish, m: int, amount: int) -> int:
     if wish.begun is None:
         return mode.minutes_for(amount, task.size)
     setup = max(0.0, option.setup_minutes - (wish.start - wish.begun) * MINUTES)
-    true = quarters_up(option.minutes * amount / task.size + setup)
+    # Areas are rounded: a second more is no quarter hour more.
+    true = quarters_up(option.minutes * amount / task.size + setup - MOMENT_MINUTES)
     # In doubtful hours the pace is slower than the rig's own.
     return max(true, mode.minutes_for(amount, task.size) - mode.fixed_minutes)
 
@@ -182,6 +186,8 @@ def _by_then(compiled: Compiled, wish: Wish, m: int, end_most: int) -> tuple[int
     while amount > 0 and wish.start + _length(compiled, wish, m, amount) > end_most:
         over = wish.start + _length(compiled, wish, m, amount) - end_most
         amount -= max(1, (over - 1) * size // mode.minutes)
+    if wish.amount == size and 0 < size - amount <= NOBODYS_TRIP and wish.said is None:
+        amount = size
     return amount, wish.start + _length(compiled, wish, m, amount)
 
 
