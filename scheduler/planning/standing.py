@@ -14,13 +14,11 @@ from scheduler.planning.compiled import Compiled
 from scheduler.planning.fit_windows import PER_HOUR, fit_of
 from scheduler.planning.plan import Plan
 from scheduler.planning.quarters import MINUTES, quarters_up
-from scheduler.planning.under_way import Wish, running_wishes, until_when
+from scheduler.planning.under_way import NOBODYS_TRIP, Wish, running_wishes, until_when
 from scheduler.solver.problem import Mode, Pin
 from scheduler.windows.records import Outlook
 
 MOMENT_MINUTES = 0.005
-NOBODYS_TRIP = 2
-"""So many tenths of a hectare nobody comes back for: who is at work finishes the field a little later."""
 AT_WORK = "Said to be at work now, but not in the plan:"
 
 

@@ -19,6 +19,8 @@ from scheduler.planning.plan import Plan, PlanBlock
 from scheduler.solver.problem import Mode
 from scheduler.windows.records import Outlook
 
+NOBODYS_TRIP = 2
+"""So many tenths of a hectare nobody comes back for: who is at work finishes the field a little later."""
 LONG_AGO = -10_000
 """Quarters: it was under way in the plan that people know already."""
 
@@ -150,6 +152,8 @@ def _goes_on(compiled: Compiled, task: int, block: PlanBlock, now: int, situatio
     size = compiled.problem.tasks[task].size
     left = compiled.jobs[task].left_ha
     amount = max(1, min(size, round(block.area_ha / left * size)))
+    if size - amount <= NOBODYS_TRIP:
+        amount = size
     pin_id = next(
         (
             p.pin
