@@ -17,7 +17,7 @@ from scheduler.crew.load_sheet import (
     rate_factor_of,
 )
 from scheduler.crew.notes import notes_of, pass_name
-from scheduler.crew.owed import Owed, out_since, owed_by
+from scheduler.crew.owed import Owed, ask_first, out_since, owed_by
 from scheduler.crew.since import changed_since
 from scheduler.crew.stop import DRIVE, SUPPORT, WALK, Stop
 from scheduler.crew.told import told_line
@@ -238,6 +238,7 @@ def _waits(plan: Plan, situation: Situation, block: PlanBlock, reader: str, word
             line = "Start only when {name} has finished {job} here (planned until {time}); ask before you drive in"
             name, time = farm.operator_label(earlier.operator), _when(earlier, block, words)
             out.append(words(line, name=name, job=job, time=time))
+    out += ask_first(plan, situation, block.field, block.pass_id, reader, words)
     return tuple(dict.fromkeys(out))
 
 

@@ -52,6 +52,25 @@ def owed_by(
     return tuple(out.values())
 
 
+def ask_first(
+    plan: Plan, situation: Situation, field: str, pass_id: str, reader: str, words: Words
+) -> tuple[str, ...]:
+    """Return whom to ask before driving into a field: whoever is through there by the plan, and has not said so."""
+    farm, out = situation.farm, dict[str, None]()
+    line = "{job} here is over by the plan ({time}), but {name} has not reported it: ask before you drive in"
+    for one in still_presumed(plan.presumed, situation):
+        spec = farm.spec(one.field, one.pass_id)
+        if (
+            one.field == field
+            and one.pass_id != pass_id
+            and spec is not None
+            and reader not in (one.operator, one.support)
+        ):
+            name, time = farm.operator_label(one.operator), words.clock(one.end)
+            out[words(line, job=pass_name(spec, words), time=time, name=name)] = None
+    return tuple(out)
+
+
 def out_since(plan: Plan, situation: Situation, operator: str, leave: datetime) -> datetime:
     """Return since when a person is out that day: what was worked before the plan was made tires too.
 

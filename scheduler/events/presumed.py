@@ -74,15 +74,18 @@ def _counted(situation: Situation, one: Presumed) -> Situation:
         return situation
     left = situation.left_ha(*key) - one.area_ha
     over = left < max(LEAST_HA, ground.area_ha * DONE_TOLERANCE_SHARE)
+    # Nobody has said when the spraying was over, only that it was to be: its re-entry interval counts from now.
+    sprayed = any(farm.product_by_id[item.product].reentry_hours > 0 for item in spec.products)
+    ended = max(one.end, situation.now) if sprayed else one.end
     state = replace(
         state,
         done_ha=ground.area_ha if over else state.done_ha + one.area_ha,
         finished=state.finished or over,
-        finished_at=one.end if over else state.finished_at,
+        finished_at=ended if over else state.finished_at,
         started_at=state.started_at or one.start,
         last_rig=one.rig or state.last_rig,
         last_operator=one.operator,
-        last_report_at=one.end,
+        last_report_at=ended,
         running=None if over else state.running,
     )
     worked = dict(situation.worked_minutes)

@@ -10,7 +10,7 @@ import pytest
 
 from scheduler.crew.day_list import DayList, day_list, day_lists
 from scheduler.crew.language import Words
-from scheduler.crew.owed import out_since
+from scheduler.crew.owed import ask_first, out_since
 from scheduler.crew.paper import day_list_page
 from scheduler.crew.sheets import sheets
 from scheduler.crew.show import day_list_text
@@ -110,3 +110,18 @@ def test_hours_before_the_plan_tire_too():
         over.start - timedelta(minutes=90)
     )
     assert out_since(plan, later, "nobody", over.end) == over.end
+
+
+def test_who_comes_after_it_is_told_to_ask():
+    """The spraying is over by the plan only: whoever bands there next asks first, whoever sprayed knows."""
+    _, plan, later, over = midday()
+    after = over.model_copy(update={"id": "next", "pass_id": "band", "operator": "tove", "start": over.end})
+    more = plan.model_copy(update={"blocks": (*plan.blocks, after)})
+    lines = ask_first(more, later, over.field, "band", "tove", Words("en"))
+    (line,) = lines
+    assert (
+        line.startswith(later.farm.spec(over.field, over.pass_id).label) and "ask before you drive in" in line
+    )
+    assert ask_first(more, later, over.field, "band", over.operator, Words("en")) == ()
+    assert ask_first(more, later, over.field, over.pass_id, "tove", Words("en")) == ()
+    assert ask_first(more, later, over.field, "band", "tove", Words("es")) != lines

@@ -218,3 +218,18 @@ def test_a_plan_made_again_in_the_same_quarter_hour_is_the_same():
     # A part that was presumed already is cut in proportion; its set-up is spread over it.
     assert area(off.presumed, one) == pytest.approx(area(presumed_work(news, FIRST, OUTLOOK), one), rel=0.03)
     assert check_plan(off, news, OUTLOOK) == []
+
+
+def test_the_re_entry_interval_of_what_nobody_reported_counts_from_now():
+    """Sprayed from 07:00 to 08:30 by the plan; at noon nobody has said that it is over, and it may just be."""
+    one = SPRAYED[0]
+    noon = make.at(0, "12:00")
+    seen = with_presumed(later(noon), presumed_work(later(noon), FIRST, OUTLOOK))
+    assert seen.passes[one.field, "terminate"].finished_at == noon
+    plan = planned(later(noon), OUTLOOK, previous=FIRST)
+    assert all(b.start >= noon + timedelta(hours=12) for b in plan.blocks if b.field == one.field)
+    # A band has none: the time that it was to be over counts.
+    band = min((b for b in FIRST.blocks if b.pass_id == "band"), key=lambda b: b.start)
+    day = replace(MORNING, now=band.end + timedelta(minutes=30))
+    works = tuple(w for w in presumed_work(day, FIRST, OUTLOOK) if w.block == band.id)
+    assert with_presumed(day, works).passes[band.field, "band"].finished_at == band.end
