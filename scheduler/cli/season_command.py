@@ -5,7 +5,7 @@ from __future__ import annotations
 import os
 import sys
 from dataclasses import asdict
-from datetime import date, datetime, timedelta
+from datetime import date, datetime, time, timedelta
 from pathlib import Path
 
 import click
@@ -61,7 +61,7 @@ and without -c only the present set of machines and people is played. A spring t
     "--again",
     multiple=True,
     metavar="HH:MM",
-    type=click.DateTime(["%H:%M"]),
+    callback=lambda context, parameter, texts: tuple(sorted({_clock(text) for text in texts})),
     help="Plan each day anew at this hour too, with what got done by then reported; repeat it.",
 )
 @click.option(
@@ -90,7 +90,7 @@ and without -c only the present set of machines and people is played. A spring t
 @sentences
 def season(
     farm: Path, study: str | None, changes: tuple[str, ...], springs: int, until: str | None, weather: str,
-    skill_days: float, again: tuple[datetime, ...], seconds: float, seed: int, processes: int | None, cluster: str | None, out: Path | None,
+    skill_days: float, again: tuple[time, ...], seconds: float, seed: int, processes: int | None, cluster: str | None, out: Path | None,
     as_json: bool, now: str | None,
 ) -> None:  # fmt: skip
     """Play many springs (the help text is `HELP`)."""
@@ -108,7 +108,7 @@ def season(
         last,
         forecast_days=workspace.farm.plan.horizon_days,
         skill_days=skill_days,
-        again=tuple(sorted({moment.time() for moment in again})),
+        again=again,
     )
     opened = open_season(workspace, asked.all_ways(), moment, rules, springs, weather, seed, seconds)
     try:
@@ -127,6 +127,16 @@ def season(
                     "ways": [asdict(one) for one in found]})  # fmt: skip
         return
     click.echo(season_text(asked.question, found, workspace.farm, _as_of(workspace.farm.name, first, last)))
+
+
+def _clock(text: str) -> time:
+    """Return a time of day."""
+    try:
+        return datetime.strptime(text, "%H:%M").time()
+    except ValueError as error:
+        raise click.BadParameter(
+            f"{text!r} is no time of day; allowed: hours and minutes such as 10:00."
+        ) from error
 
 
 def _as_of(name: str, first: date, last: date) -> str:

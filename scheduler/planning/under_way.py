@@ -107,7 +107,7 @@ def _planned(situation: Situation, previous: Plan | None) -> list[PlanBlock]:
             )
         elif (
             run is None
-            and (block.start < now or goes_on(block, now))
+            and (block.start < now or _ran_on(block, now))
             and not _stopped(situation, block, previous)
         ):
             out.append(block)
@@ -116,7 +116,7 @@ def _planned(situation: Situation, previous: Plan | None) -> list[PlanBlock]:
     return list(first.values())
 
 
-def goes_on(block: PlanBlock, now: datetime) -> bool:
+def _ran_on(block: PlanBlock, now: datetime) -> bool:
     """Return whether a block was under way when its plan was made, and begins there with the next quarter hour."""
     return block.under_way and block.start - now < timedelta(minutes=15)
 

@@ -18,7 +18,9 @@ from typing import Any
 
 import numpy as np
 import pytest
+from click.testing import CliRunner
 
+from scheduler.cli.main import main
 from scheduler.events.situation import Situation
 from scheduler.planning.execute import carry_out
 from scheduler.planning.plan import Plan, PlanBlock, Value
@@ -173,6 +175,13 @@ def test_a_day_planned_again_goes_on_from_what_was_reported(monkeypatch: pytest.
             assert 0 <= value <= sum(field.area_ha for field in farm.fields)
     # Plans of the morning alone are another study.
     assert replace(study, rules=rules).mark() != study.mark()
+
+
+@pytest.mark.parametrize("text", ["noon", "25:99", "10"])
+def test_an_hour_that_is_none_is_refused_in_a_sentence(text: str) -> None:
+    found = CliRunner().invoke(main, ["season", str(WET_WEEK), "--again", text])
+    assert found.exit_code == 2
+    assert f"{text!r} is no time of day; allowed: hours and minutes such as 10:00." in found.output
 
 
 # ---- studies ---------------------------------------------------------------------------------------------
