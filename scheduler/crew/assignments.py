@@ -10,8 +10,8 @@ from collections.abc import Callable, Iterable, Sequence
 from dataclasses import replace
 from datetime import datetime, timedelta
 
-from scheduler.crew.day_list import job_name
 from scheduler.crew.language import Words
+from scheduler.crew.notes import job_name
 from scheduler.farm.farm import Farm
 from scheduler.planning.plan import Plan, PlanBlock
 from shared.assignment import Assignment

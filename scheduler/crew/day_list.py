@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from datetime import date, datetime, timedelta
+from datetime import date, datetime
 from typing import Any
 from zoneinfo import ZoneInfo
 
@@ -16,12 +16,14 @@ from scheduler.crew.load_sheet import (
     load_lines,
     rate_factor_of,
 )
-from scheduler.crew.notes import notes_of, pass_name
-from scheduler.crew.owed import Owed, ask_first, out_since, owed_by
+from scheduler.crew.notes import job_name, notes_of, pass_spec
+from scheduler.crew.owed import Owed, out_since, owed_by
+from scheduler.crew.second import second_choice
 from scheduler.crew.since import changed_since
 from scheduler.crew.stop import DRIVE, SUPPORT, WALK, Stop
 from scheduler.crew.told import told_line
 from scheduler.crew.trips import first_yard, home_at, leaves_at
+from scheduler.crew.waits import waited_for, waits
 from scheduler.events.situation import Situation, Span
 from scheduler.farm.farm import Farm
 from scheduler.farm.operator import Operator
@@ -119,13 +121,13 @@ def day_list(
     head |= {"owed": owed_by(plan, situation, operator, day, words, on_list)}
     if not blocks:
         return DayList(**head, day=day, free_reason=_free_reason(person, situation, day, words))
-    stops = tuple(_stop(plan, situation, rigs, block, operator, words) for block in blocks)
+    stops = tuple(_stop(plan, situation, rigs, block, operator, blocks, words) for block in blocks)
     out = [block.rig for block in blocks if block.under_way or is_out(plan, block)]
     to_hitch = [stop for stop, block in zip(stops, blocks, strict=True) if block.rig not in out]
     last = max(blocks, key=lambda block: block.end)
     leave, home = leaves_at(farm, person, rigs, blocks[0]), home_at(farm, person, rigs, last)
     facts = DayFacts(
-        operations=frozenset(op.value for b in blocks for op in _spec(farm, b).operations),
+        operations=frozenset(op.value for b in blocks for op in pass_spec(farm, b).operations),
         with_machine=any(b.rig for b in blocks),
         on_foot=any(b.rig is None for b in blocks),
         leave_at=out_since(plan, situation, operator, leave),
@@ -160,22 +162,12 @@ def day_lists(
     )
 
 
-def _spec(farm: Farm, block: PlanBlock):
-    spec = farm.spec(block.field, block.pass_id)
-    assert spec is not None, f"plan names the unknown pass {block.pass_id} in {block.field}"
-    return spec
-
-
-def job_name(farm: Farm, block: PlanBlock, words: Words) -> str:
-    """Return what is done in a block, in words: ``Side-dress + interseed``."""
-    return pass_name(_spec(farm, block), words)
-
-
 def _stop(
-    plan: Plan, situation: Situation, rigs: dict[str, Rig], block: PlanBlock, operator: str, words: Words
-) -> Stop:
+    plan: Plan, situation: Situation, rigs: dict[str, Rig], block: PlanBlock, operator: str, listed: list[PlanBlock],
+    words: Words,
+) -> Stop:  # fmt: skip
     farm = situation.farm
-    field, spec, rig = farm.field_by_id[block.field], _spec(farm, block), rigs.get(block.rig or "")
+    field, spec, rig = farm.field_by_id[block.field], pass_spec(farm, block), rigs.get(block.rig or "")
     role = WALK if rig is None else DRIVE if block.operator == operator else SUPPORT
     area, unit = to_people(block.area_ha, "area_ha", farm.units)
     factor = rate_factor_of(farm, spec, dict(situation.rate_factor), field.id)
@@ -199,10 +191,11 @@ def _stop(
         hazards=tuple(words(hazard) for hazard in field.hazards),
         field_note=field.note,
         with_whom="" if other is None else _with_whom(farm, role, other, words),
-        waits_for=_waits(plan, situation, block, operator, words),
-        waited_for_by=_waited(plan, farm, block, operator, words),
+        waits_for=waits(plan, situation, block, operator, words),
+        waited_for_by=waited_for(plan, farm, block, operator, words),
         handed=handed(plan, farm, block, words) if role == DRIVE else (),
         chance=block.chance,
+        second=second_choice(plan, situation, block, operator, listed, words),
     )
 
 
@@ -219,48 +212,6 @@ def _hitch(rig: Rig | None, role: str, words: Words) -> tuple[str, ...]:
 def _with_whom(farm: Farm, role: str, other: str, words: Words) -> str:
     name = farm.operator_label(other)
     return words("{name} brings the tender", name=name) if role == DRIVE else words("for {name}", name=name)
-
-
-def _when(block: PlanBlock, than: PlanBlock, words: Words) -> str:
-    clock = words.clock(block.end)
-    return clock if block.end.date() == than.start.date() else f"{words.day(block.end.date())} {clock}"
-
-
-def _waits(plan: Plan, situation: Situation, block: PlanBlock, reader: str, words: Words) -> tuple[str, ...]:
-    by_id = {one.id: one for one in plan.blocks}
-    farm, out = situation.farm, []
-    for earlier in (by_id[name] for name in block.waits_for if name in by_id):
-        job = job_name(farm, earlier, words)
-        state = situation.passes.get((earlier.field, earlier.pass_id))
-        if state is not None and state.finished:
-            out.append(words("{job} here: {told}", job=job, told=told_line(situation, earlier.field, earlier.pass_id, words)))  # fmt: skip
-        elif reader not in (earlier.operator, earlier.support):
-            line = "Start only when {name} has finished {job} here (planned until {time}); ask before you drive in"
-            name, time = farm.operator_label(earlier.operator), _when(earlier, block, words)
-            out.append(words(line, name=name, job=job, time=time))
-    out += ask_first(plan, situation, block.field, block.pass_id, reader, words)
-    return tuple(dict.fromkeys(out))
-
-
-def _waited(plan: Plan, farm: Farm, block: PlanBlock, reader: str, words: Words) -> tuple[str, ...]:
-    """Return who else waits for the block this day or the next, each once, with the first time."""
-    first: dict[tuple[str, str], PlanBlock] = {}
-    for later in plan.blocks:
-        soon = later.start.date() <= block.end.date() + timedelta(days=1)
-        if soon and block.id in later.waits_for and reader not in (later.operator, later.support):
-            key = (later.operator, later.pass_id)
-            first[key] = min(first.get(key, later), later, key=lambda one: one.start)
-    return tuple(
-        words(
-            "{name} waits for this field ({job}, planned from {time}): tell them when you are done or late",
-            name=farm.operator_label(later.operator),
-            job=job_name(farm, later, words),
-            time=words.clock(later.start)
-            if later.start.date() == block.end.date()
-            else f"{words.day(later.start.date())} {words.clock(later.start)}",
-        )
-        for later in first.values()
-    )
 
 
 def _totals(farm: Farm, stops: tuple[Stop, ...], words: Words) -> tuple[str, ...]:

@@ -11,11 +11,11 @@ from datetime import date, datetime, timedelta
 
 import numpy as np
 
-from scheduler.crew.day_list import job_name
 from scheduler.crew.language import Words
+from scheduler.crew.notes import job_name
 from scheduler.events.situation import Situation
 from scheduler.farm.farm import Farm
-from scheduler.planning.plan import Plan, PlanBlock
+from scheduler.planning.plan import LOOK_FIRST, Plan, PlanBlock
 from scheduler.windows.records import FitHours, Outlook
 from shared.clock import Horizon
 from shared.counted import counted
@@ -109,7 +109,7 @@ def _line(farm: Farm, block: PlanBlock, person: str, words: Words) -> tuple[str,
         farm.field_label(block.field),
         job,
         f"{words.number(area)} {unit}",
-        block.chance >= 0.75,
+        block.chance >= LOOK_FIRST,
     )
 
 

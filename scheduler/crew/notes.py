@@ -12,7 +12,7 @@ from datetime import date, datetime
 from scheduler.crew.language import Words
 from scheduler.farm.farm import Farm
 from scheduler.farm.programme import PassSpec
-from scheduler.planning.plan import Plan, Worry
+from scheduler.planning.plan import Plan, PlanBlock, Worry
 from shared.units import to_people
 
 TOGETHER = "\u00a0"
@@ -25,6 +25,18 @@ def pass_name(spec: PassSpec, words: Words) -> str:
         return spec.name
     text = " + ".join(words(operation.value.replace("-", " ")) for operation in spec.operations)
     return text[:1].upper() + text[1:]
+
+
+def pass_spec(farm: Farm, block: PlanBlock) -> PassSpec:
+    """Return the pass that a block works."""
+    spec = farm.spec(block.field, block.pass_id)
+    assert spec is not None, f"plan names the unknown pass {block.pass_id} in {block.field}"
+    return spec
+
+
+def job_name(farm: Farm, block: PlanBlock, words: Words) -> str:
+    """Return what is done in a block, in words: ``Side-dress + interseed``."""
+    return pass_name(pass_spec(farm, block), words)
 
 
 def notes_of(

@@ -17,6 +17,7 @@ from scheduler.crew.morning import (
     waiting,
 )
 from scheduler.crew.paper import templates
+from scheduler.crew.second import second_lines
 from scheduler.crew.show import day_list_text
 from scheduler.events.situation import Situation
 from scheduler.planning.diff import Changes
@@ -54,6 +55,7 @@ def morning_page(
         changes=grouped(changes),
         news=news,
         worries=gathered(plan.worries, farm),
+        seconds=second_lines(plan, farm, words),
         left_out=left_out_lines(plan, farm),
         later=later_lines(plan, farm),
         board=board(plan, farm, words),

@@ -7,13 +7,14 @@ from datetime import date
 from textwrap import wrap
 
 from scheduler.crew.changes_text import changes_text
-from scheduler.crew.day_list import job_name
 from scheduler.crew.language import Words
 from scheduler.crew.morning import headline, odds_sentence, value_sentence
+from scheduler.crew.notes import job_name
+from scheduler.crew.second import second_lines
 from scheduler.farm.farm import Farm
 from scheduler.planning.diff import Changes
 from scheduler.planning.left_groups import later_lines, left_out_lines
-from scheduler.planning.plan import Plan, PlanBlock
+from scheduler.planning.plan import LOOK_FIRST, Plan, PlanBlock
 from scheduler.planning.worry_groups import gathered
 from shared.units import to_people
 
@@ -47,7 +48,7 @@ def _today(plan: Plan, farm: Farm, day: date) -> list[str]:
         out.append(f"  {person.label}")
         for block in own:
             job = "tender" if block.support == person.id else job_name(farm, block, WORDS)
-            sure = "" if block.chance >= 0.75 else f"  if fit ({block.chance:.0%})"
+            sure = "" if block.chance >= LOOK_FIRST else f"  if fit ({block.chance:.0%})"
             rig = " + ".join(farm.machine_label(m) for m in block.machines if m in farm.machine_by_id)
             field = farm.field_label(block.field)
             out.append(
@@ -91,6 +92,9 @@ def plan_text(plan: Plan, farm: Farm, changes: Changes | None, news: Sequence[st
     if changes and changes.rows:
         out += ["", "Changed since the last plan", *changes_text(changes, WIDTH, SHOWN)]
     out += ["", "Today", *_today(plan, farm, day)]
+    seconds = second_lines(plan, farm, WORDS)
+    if seconds:
+        out += ["", "If it is not fit when they get there", *_bullets(seconds)]
     if plan.worries:
         out += ["", "Worries", *_bullets([worry.text for worry in gathered(plan.worries, farm)], 10, "!")]
     missing = [item.text for item in plan.ready if not item.ok]

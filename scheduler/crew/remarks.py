@@ -10,10 +10,9 @@ from typing import NamedTuple
 from scheduler.crew.language import Words
 from scheduler.crew.load_sheet import LoadLine
 from scheduler.crew.stop import SUPPORT, Stop
+from scheduler.planning.plan import LOOK_FIRST
 
 HAZARD, ODDS, WAIT, TOLD, NOTE = "hazard", "odds", "wait", "told", "note"
-DOUBTFUL = 0.75
-"""Below these odds of fit ground the list says to look before driving in (common practice, no source)."""
 
 
 class Remark(NamedTuple):
@@ -29,10 +28,14 @@ def remarks(stop: Stop, words: Words) -> list[Remark]:
     if stop.guidance_line:
         out.append(Remark(NOTE, words("Guidance line: {line}", line=stop.guidance_line)))
     out += [Remark(HAZARD, text) for text in stop.hazards]
-    if stop.chance < DOUBTFUL:
+    if stop.chance < LOOK_FIRST:
         chance = f"{stop.chance:.0%}"[:-1]
         line = "Odds that the ground is fit: {chance} %. Check before you drive in."
         out.append(Remark(ODDS, words(line, chance=chance)))
+        if stop.second is not None:
+            out.append(Remark(ODDS, stop.second.text))
+            out += [Remark(HAZARD, text) for text in stop.second.hazards]
+            out += [Remark(WAIT, text) for text in stop.second.notes]
     out += [Remark(NOTE, stop.field_note)] if stop.field_note else []
     return out + [Remark(WAIT, text) for text in (*stop.handed, *stop.waits_for, *stop.waited_for_by)]
 

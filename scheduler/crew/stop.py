@@ -5,6 +5,7 @@ from __future__ import annotations
 from datetime import datetime
 
 from scheduler.crew.load_sheet import CrewRecord, LoadLine
+from scheduler.crew.second import Second
 
 DRIVE, SUPPORT, WALK = "drive", "support", "walk"
 
@@ -20,6 +21,8 @@ class Stop(CrewRecord):
         What was reported of the pass in this field.
     waits_for, waited_for_by, handed : tuple of str
         Sentences: whom the block waits for, who waits for it, and with whom its machine changes hands.
+    second : Second or None
+        What to do where the field is not fit after all.
     """
 
     block: str
@@ -44,3 +47,4 @@ class Stop(CrewRecord):
     waited_for_by: tuple[str, ...] = ()
     handed: tuple[str, ...] = ()
     chance: float = 1.0
+    second: Second | None = None

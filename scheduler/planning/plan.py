@@ -12,6 +12,9 @@ from pydantic import Field as Key
 
 from scheduler.events.presumed import Presumed
 
+LOOK_FIRST = 0.75
+"""Below these odds of fit ground people look before they drive in (common practice, no source)."""
+
 
 class PlanRecord(BaseModel):
     """Base of plan records."""
@@ -61,6 +64,24 @@ class PlanBlock(PlanRecord):
     why_not_sooner: str = ""
     waits_for: tuple[str, ...] = ()
     loss: float = 0.0
+
+
+class Instead(PlanRecord):
+    """What somebody does where a doubtful block turns out unfit as it begins; see `planning.instead`.
+
+    Attributes
+    ----------
+    block : str
+        Id of the block.
+    operator : str
+        Who of its people.
+    then : PlanBlock or None
+        Their next work that day: the same field later, what they do next anyway, or something else; None: nothing.
+    """
+
+    block: str
+    operator: str
+    then: PlanBlock | None = None
 
 
 class LaterWork(PlanRecord):
@@ -175,6 +196,8 @@ class Plan(PlanRecord):
         What of today's work is taken as done though nobody has reported it (see `planning.presumed`).
     on_way : dict
         By machine and person: since when they are on the road to their next block (see `planning.on_way`).
+    instead : tuple of Instead
+        Second choices for the doubtful blocks of today and tomorrow.
     finish_chance : dict
         By pass of which all that is left is planned: the odds that all of it is done within these days.
     fingerprint : str
@@ -196,6 +219,7 @@ class Plan(PlanRecord):
     left_out: tuple[LeftOut, ...] = ()
     presumed: tuple[Presumed, ...] = ()
     on_way: dict[str, datetime] = Key(default_factory=dict)
+    instead: tuple[Instead, ...] = ()
     ready: tuple[ReadyItem, ...] = ()
     worries: tuple[Worry, ...] = ()
     binds: tuple[str, ...] = ()

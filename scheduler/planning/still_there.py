@@ -18,6 +18,10 @@ def still_there(plan: Plan, farm: Farm, now: datetime) -> Plan:
 
     Work that was over by `now` keeps the people and machines that did it, whoever has left since.
     """
+    kept = tuple(one for one in plan.instead if one.then is None or not _missing(one.then, farm, now))
+    if len(kept) < len(plan.instead):
+        # Nobody was promised a second choice: it goes without a word.
+        plan = plan.model_copy(update={"instead": kept})
     text = gone_text(plan, farm, now)
     if not text:
         return plan

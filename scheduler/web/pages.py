@@ -11,6 +11,7 @@ from scheduler.crew.day_list import DayList, day_lists
 from scheduler.crew.language import Words
 from scheduler.crew.morning import headline, odds_sentence, value_sentence
 from scheduler.crew.pictures import BACK_DAYS
+from scheduler.crew.second import second_lines
 from scheduler.events.describe import history
 from scheduler.events.situation import Situation
 from scheduler.events.verbs import VERBS
@@ -47,7 +48,7 @@ def morning(request: Request, site: Manager) -> Response:
             changes = last_changes(site.office.workspace)
         head = headline(shown, farm, len(changes.rows) if changes else 0, day, words)
     return site.page(
-        request, "morning.html", view=view, shown=shown, lists=lists, changes=grouped(changes), head=head, stands=site.office.status(),
+        request, "morning.html", view=view, shown=shown, lists=lists, changes=grouped(changes), head=head, seconds=[] if shown is None else second_lines(shown, farm, words), stands=site.office.status(),
         worries=() if shown is None else gathered(shown.worries, farm), value="" if shown is None else value_sentence(shown), odds="" if shown is None else odds_sentence(shown, farm), words=words,
     )  # fmt: skip
 

@@ -8,11 +8,11 @@ from typing import Annotated, Any, Literal
 
 from fastapi import APIRouter, Depends, Form, Request, Response
 
-from scheduler.crew.day_list import job_name
 from scheduler.crew.language import Words
+from scheduler.crew.notes import job_name
 from scheduler.events.report import Report
 from scheduler.planning.left_groups import later_lines, left_out_lines
-from scheduler.planning.plan import Plan, PlanBlock
+from scheduler.planning.plan import LOOK_FIRST, Plan, PlanBlock
 from scheduler.web.frame import Refused, Site, go, manager, manager_writes
 from scheduler.whatif.study import Way
 from scheduler.whatif.tell import SAME, against, finish, main_passes, present_of, ranked, sure_of
@@ -93,7 +93,7 @@ def _piece(view: View, block: PlanBlock, by: By) -> Piece:
     head = job if by == "field" else field
     rest = {"operator": f"{job}, {area}", "rig": f"{job}, {area}, {person}", "field": f"{area}, {person}"}[by]
     return Piece(
-        block.id, f"{block.start:%H:%M}–{block.end:%H:%M}", head, rest, block.chance >= 0.75, block.pinned, block.under_way
+        block.id, f"{block.start:%H:%M}–{block.end:%H:%M}", head, rest, block.chance >= LOOK_FIRST, block.pinned, block.under_way
     )  # fmt: skip
 
 

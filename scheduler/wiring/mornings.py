@@ -7,11 +7,13 @@ from datetime import datetime, timedelta
 
 from scheduler.events.derive import situation as derive_situation
 from scheduler.events.situation import Situation
+from scheduler.planning.costs import CENTS
 from scheduler.planning.diff import Changes, compare
+from scheduler.planning.instead import Tell, with_instead
 from scheduler.planning.plan import Plan
 from scheduler.planning.schedule import make_plan
 from scheduler.planning.told_news import news_lines
-from scheduler.solver.result import Limits, ProgressSink
+from scheduler.solver.result import Limits, Progress, ProgressSink
 from scheduler.windows.build import build_outlook
 from scheduler.windows.records import Outlook
 from scheduler.wiring.issued import issue_plan, latest_plan, news_since
@@ -94,11 +96,23 @@ def plan_morning(
     limits = Limits(settings.seconds if seconds is None else seconds, settings.workers, settings.seed)
     previous = latest_plan(workspace)
     plan = make_plan(situation, outlook, horizon, limits, previous, progress, use_engine)
+    if use_engine and plan is not previous:
+        plan = with_instead(plan, situation, outlook, _telling(plan, progress))
     news = news_since(workspace, previous, situation)
     changes = None if previous is None else compare(previous, plan, news, situation.farm)
     told = news_lines(news, situation.farm)
     silence = [] if changes is None else changes.unreported(situation.farm)
     return Morning(plan, situation, outlook, changes, (*told, *silence))
+
+
+def _telling(plan: Plan, progress: ProgressSink | None) -> Tell | None:
+    """Return what tells of second choices as of a search."""
+    if progress is None:
+        return None
+    value, bound = plan.value.total * CENTS, plan.value.bound * CENTS
+    return lambda number, of: progress(
+        Progress(0.0, f"second choice {number + 1} of {of}", value, bound, 0.0)
+    )
 
 
 def issue(workspace: Workspace, morning: Morning) -> None:

@@ -12,6 +12,7 @@ from scheduler.crew.day_list import day_list
 from scheduler.crew.language import Words
 from scheduler.crew.paper import day_list_page
 from scheduler.crew.remarks import HAZARD, NOTE, ODDS, TOLD, WAIT, remarks
+from scheduler.crew.second import Second
 from scheduler.crew.sheets import sheets
 from scheduler.crew.show import day_list_text
 from scheduler.crew.stop import DRIVE, SUPPORT, Stop
@@ -25,6 +26,7 @@ STOP = Stop(
     block="north.plant.1", role=DRIVE, start=at(10, "07:00"), end=at(10, "12:00"), field="north", field_name="North", pass_id="plant",
     job="Plant corn", rig="Planter", area_ha=10.0, area_text="25 ac", told="Reported so far: 5", guidance_line="N-1", hazards=("creek",),
     field_note="gate from the east", waits_for=("Start only when Tove has finished",), waited_for_by=("Ilse waits",), chance=0.5,
+    second=Second(text="Else go to South", notes=("South: Start only when Ilse has finished",), hazards=("South: power line",)),
 )  # fmt: skip
 
 
@@ -51,7 +53,7 @@ def test_every_remark_stands_on_every_form(language: str) -> None:
 
 def test_what_was_told_comes_first_and_what_can_hurt_before_the_rest() -> None:
     kinds = [one.kind for one in remarks(STOP, Words("en"))]
-    assert kinds == [TOLD, NOTE, HAZARD, ODDS, NOTE, WAIT, WAIT]
+    assert kinds == [TOLD, NOTE, HAZARD, ODDS, ODDS, HAZARD, WAIT, NOTE, WAIT, WAIT]
     sure = STOP.model_copy(update={"chance": 0.75, "told": "", "role": SUPPORT})
     assert ODDS not in [one.kind for one in remarks(sure, Words("en"))]
 
