@@ -106,12 +106,12 @@ def plan_morning(
 
 
 def _telling(plan: Plan, progress: ProgressSink | None) -> Tell | None:
-    """Return what tells of second choices as of a search."""
+    """Return what tells of second choices as of a search; each takes a second or less."""
     if progress is None:
         return None
     value, bound = plan.value.total * CENTS, plan.value.bound * CENTS
     return lambda number, of: progress(
-        Progress(0.0, f"second choice {number + 1} of {of}", value, bound, 0.0)
+        Progress(float(number), f"second choice {number + 1} of {of}", value, bound, float(of - number))
     )
 
 
