@@ -126,7 +126,9 @@ def season(
         print_json({"question": asked.question, "springs": springs, "weather": weather, "seed": seed,
                     "ways": [asdict(one) for one in found]})  # fmt: skip
         return
-    click.echo(season_text(asked.question, found, workspace.farm, _as_of(workspace.farm.name, first, last)))
+    click.echo(
+        season_text(asked.question, found, workspace.farm, _as_of(workspace.farm.name, first, last), again)
+    )
 
 
 def _clock(text: str) -> time:

@@ -15,6 +15,7 @@ from scheduler.planning.check_presumed import presumed_faults
 from scheduler.planning.checker import check_plan
 from scheduler.planning.compile import compile_problem
 from scheduler.planning.compiled import Compiled
+from scheduler.planning.costs import CENTS
 from scheduler.planning.crumbs import without_crumbs
 from scheduler.planning.demands import Demand, with_demands
 from scheduler.planning.document import Answer, document
@@ -38,8 +39,8 @@ FREE_SHARE = 0.5
 """Share of the time for the free search when there is an earlier plan; the rest is for calmer ones."""
 CALM_SHARE = 0.2
 """Share of that rest for each of the two calm searches, when plans between them and the free one are wanted too."""
-STEADY_SHARE = 0.05
-"""What keeping to the plan people know may cost between two forecasts, as a share of the whole (assumption)."""
+STEADY_FACTOR = 15.0
+"""Between two forecasts a moved block has to save so many times the price of a change (assumption, measured: docs/engine.md)."""
 LEAST_GAIN_CENTS = 100.0
 """People are not told of a new plan for less than this."""
 
@@ -167,7 +168,7 @@ def _searched(
 ) -> Answer | None:
     """Search freely, then calmly; of what comes out and the earlier plan, return the best with unrest paid for.
 
-    With `steady` what moves what the news does not touch has to save `STEADY_SHARE`; where changes cost nothing all is free.
+    With `steady` each block that moves has to save `STEADY_FACTOR` times its price; where changes cost nothing all is free.
     """
     problem = compiled.problem
     if not problem.tasks:
@@ -209,23 +210,20 @@ def _calmer(
     if steady:
         rest = replace(limits, seconds=limits.seconds * (1.0 - searches * calm_share))
         mended = dispatch(compiled.problem, start=compiled.start)
-        plans += plans_between(compiled, (*plans, mended, free), rest, cost, STEADY_SHARE)
+        plans += plans_between(compiled, (*plans, mended, free), rest, cost, cost * STEADY_FACTOR)
     return plans
 
 
 def _chosen(
     compiled: Compiled, found: list[tuple[CorePlan, str]], cost: float, steady: bool
 ) -> tuple[CorePlan, str, float]:
-    """Return the plan to take, how it was made and its price: the cheapest, or with `steady` the stillest of the cheap."""
-    priced = [
-        (price, k) for k, (core, _) in enumerate(found) if (price := all_in(compiled, core, cost)) is not None
-    ]
-    best, place = min(priced)
-    if steady:
-        cheap = [
-            (moved_and_shifted(compiled, found[k][0]), price, k)
-            for price, k in priced
-            if price <= best * (1.0 + STEADY_SHARE)
-        ]
-        _, best, place = min(cheap)
+    """Return the cheapest plan, how it was made and its price; with `steady` moves are dearer, and shifts break ties."""
+    dear = cost * STEADY_FACTOR * CENTS if steady else 0.0
+    priced = []
+    for k, (core, _) in enumerate(found):
+        price = all_in(compiled, core, cost)
+        if price is not None:
+            moves, shifts = moved_and_shifted(compiled, core) if steady else (0, 0)
+            priced.append((price + dear * moves, shifts, k))
+    best, _, place = min(priced)
     return found[place][0], found[place][1], best

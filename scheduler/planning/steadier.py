@@ -1,7 +1,7 @@
 """Plans between "all that is sound stands" and "everything is free": a job is moved only where that saves a great deal.
 
 Question answered: *which few jobs, moved, bring most of what a free plan would save?* The search itself says: everything is
-free, and each job that leaves its day or its people costs a share of what keeping still may cost at all.
+free, and each job that leaves its day or its people costs what it has to save, or a share of that.
 """
 
 from __future__ import annotations
@@ -12,6 +12,7 @@ from concurrent.futures import ThreadPoolExecutor
 from dataclasses import replace
 
 from scheduler.planning.compiled import Compiled
+from scheduler.planning.costs import CENTS
 from scheduler.planning.quarters import MINUTES
 from scheduler.planning.replan import all_in
 from scheduler.solver.problem import Before, Problem
@@ -19,9 +20,9 @@ from scheduler.solver.result import Block, CorePlan, Limits
 from scheduler.solver.solve import solve
 
 AN_HOUR = 60 // MINUTES
-MOVES = ((18, 6), (6, 2), (3, 1.5))
-"""So many moved jobs together cost what keeping still may cost: cheap moves first, then few and dear; two at a time."""
-MOVES_ALONE = ((18,), (6,), (2,))
+PRICES = ((0.4, 1.0), (0.7, 1.0), (1.0, 1.5))
+"""Shares of a moved job's price, search by search: cheap moves first, then dear ones; two at a time."""
+PRICES_ALONE = ((0.5,), (1.0,), (1.0,))
 
 
 def moved(compiled: Compiled, core: CorePlan) -> int:
@@ -47,7 +48,7 @@ def moved_and_shifted(compiled: Compiled, core: CorePlan) -> tuple[int, int]:
 
 
 def plans_between(
-    compiled: Compiled, known: Sequence[CorePlan], limits: Limits, change_cost: float, share: float
+    compiled: Compiled, known: Sequence[CorePlan], limits: Limits, change_cost: float, move_cost: float
 ) -> list[CorePlan]:
     """Return plans in which few jobs leave their place.
 
@@ -62,10 +63,10 @@ def plans_between(
         Effort of all of them together; with two workers two searches run at once.
     change_cost : float
         Price of moving a block of today [money].
-    share : float
-        What keeping still may cost at all, as a share of the cheapest plan.
+    move_cost : float
+        What a job that leaves its day or its people has to save [money].
     """
-    rounds = MOVES if side_by_side(limits) else MOVES_ALONE
+    rounds = PRICES if side_by_side(limits) else PRICES_ALONE
     pool: list[tuple[float, int, CorePlan]] = []
 
     def take(plans: Sequence[CorePlan]) -> None:
@@ -77,12 +78,11 @@ def plans_between(
     take(known)
     if not pool:
         return []
-    allowance = min(value for value, _, _ in pool) * share
     found: list[CorePlan] = []
     for k, row in enumerate(rounds):
         searches = []
-        for j, moves in enumerate(row):
-            price = max(1, round(allowance / moves))
+        for j, share in enumerate(row):
+            price = max(1, round(share * move_cost * CENTS))
             start = min(pool, key=lambda plan, price=price: plan[0] + price * plan[1])[2]  # type: ignore[misc]
             part = replace(limits, seconds=limits.seconds / len(rounds), seed=limits.seed + 97 * j + k)
             searches.append((_dear(compiled, price), part, start))

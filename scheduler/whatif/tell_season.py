@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from datetime import date
+from datetime import date, time
 from textwrap import wrap
 
 from scheduler.farm.farm import Farm
@@ -16,8 +16,10 @@ SURE = 2.0
 """A difference of two standard errors is called sure (95 in 100 for a normal law)."""
 
 
-def season_text(question: str, found: Sequence[WaySummary], farm: Farm, as_of: str) -> str:
-    """Return the answer of a season study; the first way is the present one."""
+def season_text(
+    question: str, found: Sequence[WaySummary], farm: Farm, as_of: str, again: Sequence[time] = ()
+) -> str:
+    """Return the answer of a season study; the first way is the present one. `again`: hours at which days were planned anew."""
     out = [question or "Season odds", "=" * WIDTH, as_of, ""]
     if not found:
         return "\n".join([*out, "No spring was played to the end yet.", ""])
@@ -28,8 +30,9 @@ def season_text(question: str, found: Sequence[WaySummary], farm: Farm, as_of: s
     for place, one in enumerate(found, 1):
         out += ["", f"{place:>2} {one.name}", *_passes(one, farm), *_wettest(one, farm), *_people(one, farm)]
     springs = found[0].springs
+    hours = "".join(f" and at {clock:%H:%M}" for clock in sorted(again))
     out += ["", *wrap(
-        f"Over {springs} springs, each way in the same ones, planned every morning on forecasts of a stated skill. A gain "
+        f"Over {springs} springs, each way in the same ones, planned every morning{hours} on forecasts of a stated skill. A gain "
         "is given with its standard error; where it is below twice that, more springs are needed to tell. What is left at the "
         "end counts as never done, in every way alike; the road is not counted.", WIDTH), "fitground advises; people decide.", ""]  # fmt: skip
     return "\n".join(line.rstrip() for line in out)

@@ -7,14 +7,17 @@ from __future__ import annotations
 
 from dataclasses import replace
 from datetime import timedelta
+from unittest.mock import patch
 
 import pytest
 
 from scheduler.events.news import News
 from scheduler.events.situation import Span
+from scheduler.planning import schedule
 from scheduler.planning.before import faded
 from scheduler.planning.compile import compile_problem
 from scheduler.planning.compiled import Compiled
+from scheduler.planning.costs import CENTS
 from scheduler.planning.diff import compare
 from scheduler.planning.plan import Plan
 from scheduler.planning.replan import all_in, calm_problem, unrest
@@ -144,8 +147,8 @@ def test_dearer_moves_move_no_more_and_everything_stays_within_the_rules():
     limits = Limits(0.6, 1, 3, deterministic=True)
     assert found.start is not None
     calm = dispatch(found.problem, start=found.start)
-    still = plans_between(found, [calm], limits, 0.0, share=1e4)
-    loose = plans_between(found, [calm], limits, 0.0, share=1e-6)
+    still = plans_between(found, [calm], limits, 0.0, move_cost=1e6)
+    loose = plans_between(found, [calm], limits, 0.0, move_cost=1e-6)
     for core in (*still, *loose):
         assert not evaluate(found.problem, core).violations
     assert max(moved(found, p) for p in still) <= moved(found, calm)
@@ -153,6 +156,27 @@ def test_dearer_moves_move_no_more_and_everything_stays_within_the_rules():
     after = [all_in(found, core, 0.0) for core in loose]
     assert before is not None
     assert min(price for price in after if price is not None) <= before
+
+
+def test_a_moved_block_has_to_save_its_price():
+    """Two plans of the same morning: the known one, and one that moves two blocks and saves 500 a block, or 1,500."""
+    found = compiled()
+    assert found.start is not None
+    free = CorePlan(found.start.blocks[2:])
+    price = {found.start: 10_000.0, free: 0.0}
+    assert moved(found, free) == 2
+
+    def cents(_: object, core: CorePlan, __: float) -> float:
+        return price[core] * CENTS
+
+    for saved, taken in ((500.0, found.start), (1_500.0, free)):
+        price[free] = 10_000.0 - 2 * saved
+        with patch.object(schedule, "all_in", cents):
+            core, how, _ = schedule._chosen(found, [(free, "engine"), (found.start, "mended")], 60.0, True)
+            assert core == taken and how == ("engine" if taken is free else "mended")
+            assert (
+                schedule._chosen(found, [(free, "engine"), (found.start, "mended")], 60.0, False)[0] == free
+            )
 
 
 def test_where_changes_cost_nothing_the_cheapest_plan_is_taken_whatever_people_know():

@@ -30,6 +30,7 @@ from scheduler.whatif.forecaster import Pool, forecast_of, seen
 from scheduler.whatif.season import Season, season_weather, summarise
 from scheduler.whatif.spring import Rules
 from scheduler.whatif.study import PRESENT, Way
+from scheduler.whatif.tell_season import season_text
 from scheduler.wiring.season import open_season, run_season
 from scheduler.wiring.workspace import open_farm
 from shared.errors import FitgroundError
@@ -173,6 +174,8 @@ def test_a_day_planned_again_goes_on_from_what_was_reported(monkeypatch: pytest.
     for name, value in row.items():
         if name.startswith("left_ha:"):
             assert 0 <= value <= sum(field.area_ha for field in farm.fields)
+    text = season_text("", summarise([row], PRESENT), farm, "", rules.again)
+    assert "planned every morning and at 10:00 and at 13:00 on forecasts" in " ".join(text.split())
     # Plans of the morning alone are another study.
     assert replace(study, rules=rules).mark() != study.mark()
 
