@@ -72,7 +72,7 @@ def with_instead(plan: Plan, situation: Situation, outlook: Outlook, tell: Tell 
         then = given_unfit(outlook, (block.field, block.pass_id), key, hour)
         if then is not None:
             other = _plan_then(morning, block, then, _given_to_others(found, block))
-            found += [] if other is None else [(block, one) for one in _seconds(block, other)]
+            found += [] if other is None else [(block, one) for one in _seconds(plan, block, other)]
     return plan.model_copy(update={"instead": tuple(one for _, one in found)})
 
 
@@ -145,11 +145,22 @@ def _others_stand(compiled: Compiled, mended: CorePlan, block: PlanBlock, given:
     return replace(problem, tasks=tasks, pins=(*problem.pins, *standing))
 
 
-def _seconds(block: PlanBlock, other: Plan) -> Iterator[Instead]:
-    """Return the second choice of each person of a block."""
+def _seconds(plan: Plan, block: PlanBlock, other: Plan) -> Iterator[Instead]:
+    """Return the second choice of each person of a block; none that counts on others not being where they were told to be."""
+    crew = {block.operator, block.support}
+    others = [one for one in plan.blocks if not crew & {one.operator, one.support} - {None}]
     for name in (block.operator, block.support):
         if name is not None:
             later = (one for one in other.of_operator(name) if one.start >= block.start)
             day = [one for one in later if one.start.date() == block.start.date()]
             then = min(day, key=lambda one: one.start, default=None)
-            yield Instead(block=block.id, operator=name, then=then)
+            if then is None or not any(_in_the_way(one, then) for one in others):
+                yield Instead(block=block.id, operator=name, then=then)
+
+
+def _in_the_way(one: PlanBlock, then: PlanBlock) -> bool:
+    """Return whether a block of others needs the same work, machine or person at the time."""
+    if (one.field, one.pass_id) == (then.field, then.pass_id):
+        return one.start.date() == then.start.date()
+    held = {*one.machines, one.operator, one.support} & {*then.machines, then.operator, then.support}
+    return bool(held - {None}) and one.start < then.end and then.start < one.end
