@@ -12,7 +12,6 @@ from dataclasses import replace
 from scheduler.planning.before import faded
 from scheduler.planning.compiled import Compiled
 from scheduler.planning.costs import CENTS
-from scheduler.solver.dispatch import dispatch
 from scheduler.solver.evaluate import evaluate
 from scheduler.solver.problem import Pin, Problem
 from scheduler.solver.result import Block, CorePlan
@@ -22,13 +21,19 @@ SAME_DAY_SHARE = 0.25
 """Another time on the same day with the same people and rig costs a quarter of a full change (assumption)."""
 
 
-def calm_problem(compiled: Compiled, days: int = CALM_DAYS) -> Problem | None:
-    """Return the problem with the sound blocks of the next days standing; None when there are none."""
+def calm_problem(compiled: Compiled, mended: CorePlan, days: int = CALM_DAYS) -> Problem | None:
+    """Return the problem with the sound blocks of the next days standing; None when there are none.
+
+    Parameters
+    ----------
+    mended : CorePlan
+        What `dispatch` makes of the earlier plan: what it leaves where it is, is sound.
+    """
     problem, start = compiled.problem, compiled.start
     if start is None or not problem.days:
         return None
     end = problem.days[min(days, len(problem.days)) - 1][1]
-    sound = set(dispatch(problem, start=start).blocks)
+    sound = set(mended.blocks)
     pinned = {(pin.task, pin.start, pin.end) for pin in problem.pins}
     standing = [
         Pin(block.task, block.mode, block.start, block.end, block.amount, block.resources)
@@ -36,6 +41,23 @@ def calm_problem(compiled: Compiled, days: int = CALM_DAYS) -> Problem | None:
         if block in sound and block.start < end and (block.task, block.start, block.end) not in pinned
     ]
     return replace(problem, pins=(*problem.pins, *standing)) if standing else None
+
+
+def touched(compiled: Compiled, mended: CorePlan) -> set[Block]:
+    """Return the blocks of the earlier plan that cannot stand any more, and what follows them in their field."""
+    if compiled.start is None:
+        return set()
+    sound = set(mended.blocks)
+    since: dict[str, int] = {}
+    for block in compiled.start.blocks:
+        if block not in sound:
+            field = compiled.jobs[block.task].field.id
+            since[field] = min(block.start, since.get(field, block.start))
+    return {
+        block
+        for block in compiled.start.blocks
+        if block.start >= since.get(compiled.jobs[block.task].field.id, block.start + 1)
+    }
 
 
 def unrest(compiled: Compiled, core: CorePlan, change_cost: float) -> float:

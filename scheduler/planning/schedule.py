@@ -7,7 +7,7 @@ engine has nothing, or the checker refuses what it has, the rule's plan goes out
 from __future__ import annotations
 
 import hashlib
-from collections.abc import Sequence
+from collections.abc import Collection, Sequence
 from dataclasses import replace
 
 from scheduler.events.situation import Situation
@@ -22,14 +22,14 @@ from scheduler.planning.document import Answer, document
 from scheduler.planning.one_visit import in_one_visit
 from scheduler.planning.plan import Plan
 from scheduler.planning.presumed import Known, known_now
-from scheduler.planning.replan import all_in, calm_problem
+from scheduler.planning.replan import all_in, calm_problem, touched
 from scheduler.planning.roles import known_places
 from scheduler.planning.standing import without_pin, without_pins
 from scheduler.planning.steadier import at_once, moved_and_shifted, plans_between, side_by_side
 from scheduler.solver.dispatch import dispatch
 from scheduler.solver.evaluate import evaluate
 from scheduler.solver.problem import Before, Problem
-from scheduler.solver.result import CorePlan, Limits, ProgressSink, Result, Status
+from scheduler.solver.result import Block, CorePlan, Limits, ProgressSink, Result, Status
 from scheduler.solver.solve import solve
 from scheduler.windows.records import Outlook
 from shared.clock import Horizon
@@ -39,8 +39,9 @@ FREE_SHARE = 0.5
 """Share of the time for the free search when there is an earlier plan; the rest is for calmer ones."""
 CALM_SHARE = 0.2
 """Share of that rest for each of the two calm searches, when plans between them and the free one are wanted too."""
-STEADY_FACTOR = 15.0
-"""Between two forecasts a moved block has to save so many times the price of a change (assumption, measured: docs/engine.md)."""
+STEADY_FACTOR = 28.0
+"""Between two forecasts a moved block that the news does not touch has to save so many times the price of a change (assumption,
+measured: docs/engine.md)."""
 LEAST_GAIN_CENTS = 100.0
 """People are not told of a new plan for less than this."""
 
@@ -168,24 +169,30 @@ def _searched(
 ) -> Answer | None:
     """Search freely, then calmly; of what comes out and the earlier plan, return the best with unrest paid for.
 
-    With `steady` each block that moves has to save `STEADY_FACTOR` times its price; where changes cost nothing all is free.
+    With `steady` each moved block that the news does not touch has to save `STEADY_FACTOR` times the price of a change; where
+    changes cost nothing all is free.
     """
     problem = compiled.problem
     if not problem.tasks:
         return Answer(CorePlan(), 0.0, 0.0, 0.0, Status.OPTIMAL, "engine")
-    calm = calm_problem(compiled) if cost > 0 else None
+    mended = None if compiled.start is None else dispatch(problem, start=compiled.start)
+    calm = calm_problem(compiled, mended) if cost > 0 and mended is not None else None
+    news = touched(compiled, mended) if steady and mended is not None else set()
     free_limits = limits if calm is None else replace(limits, seconds=limits.seconds * FREE_SHARE)
     result: Result = solve(problem, free_limits, progress, compiled.start, rule)
     if result.status not in (Status.OPTIMAL, Status.FEASIBLE):
         return None
     found = [(result.plan, "engine"), (dispatch(problem, start=result.plan), "engine")]
-    if calm is not None:
+    if calm is not None and mended is not None:
         rest = replace(limits, seconds=limits.seconds * (1.0 - FREE_SHARE), bound=False)
-        found += [(core, "engine") for core in _calmer(compiled, calm, result.plan, rest, cost, steady)]
-    if compiled.start is not None:
-        found.append((dispatch(problem, start=compiled.start), "mended"))
+        found += [
+            (core, "engine")
+            for core in _calmer(compiled, calm, (mended, result.plan), rest, cost, steady, news)
+        ]
+    if mended is not None:
+        found.append((mended, "mended"))
     found = [(without_crumbs(problem, in_one_visit(problem, core)), how) for core, how in found]
-    core, method, best = _chosen(compiled, found, cost, steady)
+    core, method, best = _chosen(compiled, found, cost, steady, news)
     if compiled.start is not None:
         before = all_in(compiled, compiled.start, cost)
         if before is not None and before - LEAST_GAIN_CENTS <= best:
@@ -199,31 +206,46 @@ def _searched(
 
 
 def _calmer(
-    compiled: Compiled, calm: Problem, free: CorePlan, limits: Limits, cost: float, steady: bool
+    compiled: Compiled,
+    calm: Problem,
+    known: tuple[CorePlan, CorePlan],
+    limits: Limits,
+    cost: float,
+    steady: bool,
+    news: Collection[Block],
 ) -> list[CorePlan]:
-    """Return plans that leave more standing: the next days, all that is sound, and with `steady` what lies between."""
-    calmest = calm_problem(compiled, len(compiled.problem.days))
+    """Return plans that leave more standing: the next days, all that is sound, and with `steady` what lies between.
+
+    `known` are the mended plan and the free one.
+    """
+    calmest = calm_problem(compiled, known[0], len(compiled.problem.days))
     searches = 1 if side_by_side(limits) else 2
     calm_share = CALM_SHARE if steady else 1.0 / searches
     part = replace(limits, seconds=limits.seconds * calm_share)
     plans = at_once([(still, part, compiled.start) for still in (calm, calmest) if still is not None])
     if steady:
         rest = replace(limits, seconds=limits.seconds * (1.0 - searches * calm_share))
-        mended = dispatch(compiled.problem, start=compiled.start)
-        plans += plans_between(compiled, (*plans, mended, free), rest, cost, cost * STEADY_FACTOR)
+        plans += plans_between(compiled, (*plans, *known), rest, cost, cost * STEADY_FACTOR, news)
     return plans
 
 
 def _chosen(
-    compiled: Compiled, found: list[tuple[CorePlan, str]], cost: float, steady: bool
+    compiled: Compiled,
+    found: list[tuple[CorePlan, str]],
+    cost: float,
+    steady: bool,
+    news: Collection[Block] = (),
 ) -> tuple[CorePlan, str, float]:
-    """Return the cheapest plan, how it was made and its price; with `steady` moves are dearer, and shifts break ties."""
+    """Return the cheapest plan, how it was made and its price.
+
+    With `steady` moved blocks that the `news` does not touch are dear, and shifts break ties.
+    """
     dear = cost * STEADY_FACTOR * CENTS if steady else 0.0
     priced = []
     for k, (core, _) in enumerate(found):
         price = all_in(compiled, core, cost)
         if price is not None:
-            moves, shifts = moved_and_shifted(compiled, core) if steady else (0, 0)
+            moves, shifts = moved_and_shifted(compiled, core, news) if steady else (0, 0)
             priced.append((price + dear * moves, shifts, k))
     best, _, place = min(priced)
     return found[place][0], found[place][1], best

@@ -7,7 +7,7 @@ free, and each job that leaves its day or its people costs what it has to save, 
 from __future__ import annotations
 
 from collections import defaultdict
-from collections.abc import Sequence
+from collections.abc import Collection, Sequence
 from concurrent.futures import ThreadPoolExecutor
 from dataclasses import replace
 
@@ -25,15 +25,17 @@ PRICES = ((0.4, 1.0), (0.7, 1.0), (1.0, 1.5))
 PRICES_ALONE = ((0.5,), (1.0,), (1.0,))
 
 
-def moved(compiled: Compiled, core: CorePlan) -> int:
-    """Return how many blocks that people know are on another day or with somebody else."""
+def moved(compiled: Compiled, core: CorePlan, but: Collection[Block] = ()) -> int:
+    """Return how many blocks that people know are on another day or with somebody else, those `but` left aside."""
     if compiled.start is None:
         return 0
     kept = {_where(compiled.problem, block) for block in core.blocks}
-    return sum(_where(compiled.problem, block) not in kept for block in compiled.start.blocks)
+    return sum(
+        block not in but and _where(compiled.problem, block) not in kept for block in compiled.start.blocks
+    )
 
 
-def moved_and_shifted(compiled: Compiled, core: CorePlan) -> tuple[int, int]:
+def moved_and_shifted(compiled: Compiled, core: CorePlan, but: Collection[Block] = ()) -> tuple[int, int]:
     """Return how many blocks are on another day or with somebody else, and how many begin over an hour earlier or later."""
     if compiled.start is None:
         return 0, 0
@@ -44,12 +46,13 @@ def moved_and_shifted(compiled: Compiled, core: CorePlan) -> tuple[int, int]:
     for block in compiled.start.blocks:
         starts = begun.get(_where(compiled.problem, block), [])
         shifted += bool(starts) and min(abs(block.start - start) for start in starts) > AN_HOUR
-    return moved(compiled, core), shifted
+    return moved(compiled, core, but), shifted
 
 
 def plans_between(
-    compiled: Compiled, known: Sequence[CorePlan], limits: Limits, change_cost: float, move_cost: float
-) -> list[CorePlan]:
+    compiled: Compiled, known: Sequence[CorePlan], limits: Limits, change_cost: float, move_cost: float,
+    but: Collection[Block] = (),
+) -> list[CorePlan]:  # fmt: skip
     """Return plans in which few jobs leave their place.
 
     Each search begins from the plan that is best at its own price of a moved job, of those known and those found
@@ -65,6 +68,8 @@ def plans_between(
         Price of moving a block of today [money].
     move_cost : float
         What a job that leaves its day or its people has to save [money].
+    but : collection of Block
+        What the news touches: it costs no more than a change does.
     """
     rounds = PRICES if side_by_side(limits) else PRICES_ALONE
     pool: list[tuple[float, int, CorePlan]] = []
@@ -73,7 +78,7 @@ def plans_between(
         for core in plans:
             value = all_in(compiled, core, change_cost)
             if value is not None:
-                pool.append((value, moved(compiled, core), core))
+                pool.append((value, moved(compiled, core, but), core))
 
     take(known)
     if not pool:
@@ -85,7 +90,7 @@ def plans_between(
             price = max(1, round(share * move_cost * CENTS))
             start = min(pool, key=lambda plan, price=price: plan[0] + price * plan[1])[2]  # type: ignore[misc]
             part = replace(limits, seconds=limits.seconds / len(rounds), seed=limits.seed + 97 * j + k)
-            searches.append((_dear(compiled, price), part, start))
+            searches.append((_dear(compiled, price, but), part, start))
         new = at_once(searches)
         take(new)
         found += new
@@ -109,10 +114,13 @@ def side_by_side(limits: Limits) -> bool:
     return limits.workers > 1 and not limits.deterministic
 
 
-def _dear(compiled: Compiled, price: int) -> Problem:
-    """Return the problem in which a job that leaves its day or its people costs at least `price`."""
+def _dear(compiled: Compiled, price: int, but: Collection[Block]) -> Problem:
+    """Return the problem in which a job that leaves its day or its people costs at least `price`, those `but` left aside."""
     known = compiled.problem.before
-    prices = {pin.task: max(price, known.price.get(pin.task, 0)) for pin in known.blocks}
+    free = {block.task for block in but}
+    prices = {
+        pin.task: max(0 if pin.task in free else price, known.price.get(pin.task, 0)) for pin in known.blocks
+    }
     return replace(compiled.problem, before=Before(known.blocks, prices))
 
 

@@ -20,7 +20,7 @@ from scheduler.planning.compiled import Compiled
 from scheduler.planning.costs import CENTS
 from scheduler.planning.diff import compare
 from scheduler.planning.plan import Plan
-from scheduler.planning.replan import all_in, calm_problem, unrest
+from scheduler.planning.replan import all_in, calm_problem, touched, unrest
 from scheduler.planning.steadier import moved, moved_and_shifted, plans_between
 from scheduler.solver.dispatch import dispatch
 from scheduler.solver.evaluate import evaluate
@@ -70,7 +70,8 @@ def test_the_calm_search_lets_sound_near_blocks_stand_and_no_broken_one():
         name: k for k, name in enumerate([m.id for m in FARM.machines] + [p.id for p in FARM.operators])
     }
     absent = next(p.id for p in FARM.operators if people[p.id] in tomorrow.resources)
-    calm = calm_problem(compiled(operator_away={absent: (Span(make.at(1), make.at(2)),)}))
+    found = compiled(operator_away={absent: (Span(make.at(1), make.at(2)),)})
+    calm = calm_problem(found, dispatch(found.problem, start=found.start))
     assert calm is not None and calm.pins
     assert all(pin.start < 2 * 96 for pin in calm.pins)
     assert not any(people[absent] in pin.resources and pin.start >= 96 for pin in calm.pins)
@@ -156,6 +157,25 @@ def test_dearer_moves_move_no_more_and_everything_stays_within_the_rules():
     after = [all_in(found, core, 0.0) for core in loose]
     assert before is not None
     assert min(price for price in after if price is not None) <= before
+
+
+def test_the_news_touches_what_cannot_stand_and_what_follows_it_in_its_field():
+    """Ann is away on Tuesday: her blocks of that day, and all that comes later in these fields."""
+    day, over = make.at(1, "00:00"), make.at(2, "00:00")
+    found = compiled(operator_away={"ann": (Span(day, over),)})
+    assert found.start is not None
+    hers = [b for b in PLAN.blocks if "ann" in (b.operator, b.support) and day <= b.start < over]
+    since = {f.id: min((b.start for b in hers if b.field == f.id), default=None) for f in FARM.fields}
+    named = {
+        (found.jobs[b.task].field.id, found.grid.moment(b.start))
+        for b in touched(found, dispatch(found.problem, start=found.start))
+    }
+    expected = {(b.field, b.start) for b in PLAN.blocks if (first := since[b.field]) and b.start >= first}
+    assert hers and named == expected
+    assert touched(compiled(), found.start) == set()
+    one = next(b for b in found.start.blocks if b.start > found.grid.up(over))
+    without = CorePlan(tuple(b for b in found.start.blocks if b != one))
+    assert moved(found, without) == 1 and moved(found, without, {one}) == 0
 
 
 def test_a_moved_block_has_to_save_its_price():
