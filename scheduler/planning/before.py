@@ -43,13 +43,17 @@ def previous_blocks(compiled: Compiled, situation: Situation, previous: Plan | N
     pinned = {(b.task, b.start) for b in blocks}
     known: list[Pin] = []
     first: dict[int, int] = {}
+    lost: list[tuple[int, frozenset[str]]] = []
     for old in sorted(previous.blocks, key=lambda b: b.start):
         k = at.get((old.field, old.pass_id))
         start = compiled.grid.up(old.start)
         if k is None or start < now or left[k] <= 0 or start >= compiled.problem.horizon:
             continue
-        block = None if (k, start) in pinned else _again(compiled, k, old, start, left[k])
+        if (k, start) in pinned:
+            continue
+        block = _again(compiled, k, old, start, left[k])
         if block is None:
+            lost.append((start, frozenset(p for p in (old.operator, old.support) if p is not None)))
             continue
         left[k] -= block.amount
         blocks.append(block)
@@ -69,7 +73,7 @@ def previous_blocks(compiled: Compiled, situation: Situation, previous: Plan | N
         factor = UNDER_WAY_FACTOR if k in started and ahead == 0 else 1.0
         price[k] = round(situation.farm.plan.change_cost * CENTS * faded(ahead) * factor)
     problem = replace(compiled.problem, before=Before(tuple(known), price))
-    return replace(compiled, problem=problem, start=CorePlan(tuple(sorted(blocks)), later))
+    return replace(compiled, problem=problem, start=CorePlan(tuple(sorted(blocks)), later), lost=tuple(lost))
 
 
 def _again(compiled: Compiled, k: int, old: PlanBlock, start: int, left: int) -> Block | None:

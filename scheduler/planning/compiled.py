@@ -37,6 +37,8 @@ class Compiled:
         What those cost undone [cents].
     start : CorePlan or None
         The earlier plan in the engine's terms, to begin from.
+    lost : tuple of (quarter hour, people)
+        When blocks of the earlier plan begin that cannot stand where they are by themselves, and whose they are.
     notes : tuple of str
         Pins that could not be kept, and why.
     pin_ids, pin_words : tuple of str
@@ -52,6 +54,7 @@ class Compiled:
     left_aside: tuple[Job, ...]
     aside_cost: int
     start: CorePlan | None = None
+    lost: tuple[tuple[int, frozenset[str]], ...] = ()
     notes: tuple[str, ...] = ()
     pin_ids: tuple[str, ...] = field(default_factory=tuple)
     pin_words: tuple[str, ...] = field(default_factory=tuple)

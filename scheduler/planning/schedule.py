@@ -19,6 +19,7 @@ from scheduler.planning.costs import CENTS
 from scheduler.planning.crumbs import without_crumbs
 from scheduler.planning.demands import Demand, with_demands
 from scheduler.planning.document import Answer, document
+from scheduler.planning.forward import brought_forward
 from scheduler.planning.one_visit import in_one_visit
 from scheduler.planning.plan import Plan
 from scheduler.planning.presumed import Known, known_now
@@ -197,6 +198,8 @@ def _searched(
         before = all_in(compiled, compiled.start, cost)
         if before is not None and before - LEAST_GAIN_CENTS <= best:
             core, method = compiled.start, "kept"
+        if steady and (fuller := brought_forward(compiled, core, cost)) is not core:
+            core, method = fuller, "engine"
         core = known_places(compiled, core)
     value = evaluate(problem, core).value
     proven = value <= result.bound + 0.5

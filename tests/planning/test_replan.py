@@ -179,7 +179,7 @@ def test_the_news_touches_what_cannot_stand_and_what_follows_it_in_its_field():
 
 
 def test_a_moved_block_has_to_save_its_price():
-    """Two plans of the same morning: the known one, and one that moves two blocks and saves 500 a block, or 1,500."""
+    """Two plans of the same morning: the known one, and one that moves two blocks and saves 1,500 a block, or 2,000."""
     found = compiled()
     assert found.start is not None
     free = CorePlan(found.start.blocks[2:])
@@ -189,7 +189,7 @@ def test_a_moved_block_has_to_save_its_price():
     def cents(_: object, core: CorePlan, __: float) -> float:
         return price[core] * CENTS
 
-    for saved, taken in ((500.0, found.start), (1_500.0, free)):
+    for saved, taken in ((1_500.0, found.start), (2_000.0, free)):
         price[free] = 10_000.0 - 2 * saved
         with patch.object(schedule, "all_in", cents):
             core, how, _ = schedule._chosen(found, [(free, "engine"), (found.start, "mended")], 60.0, True)
