@@ -47,13 +47,18 @@ def previous_blocks(compiled: Compiled, situation: Situation, previous: Plan | N
     for old in sorted(previous.blocks, key=lambda b: b.start):
         k = at.get((old.field, old.pass_id))
         start = compiled.grid.up(old.start)
-        if k is None or start < now or left[k] <= 0 or start >= compiled.problem.horizon:
+        if k is None or left[k] <= 0 or start >= compiled.problem.horizon:
+            continue
+        people = frozenset(p for p in (old.operator, old.support) if p is not None)
+        if start < now:
+            if compiled.grid.down(old.end) > now:
+                lost.append((now, people))
             continue
         if (k, start) in pinned:
             continue
         block = _again(compiled, k, old, start, left[k])
         if block is None:
-            lost.append((start, frozenset(p for p in (old.operator, old.support) if p is not None)))
+            lost.append((start, people))
             continue
         left[k] -= block.amount
         blocks.append(block)

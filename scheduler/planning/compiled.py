@@ -38,7 +38,8 @@ class Compiled:
     start : CorePlan or None
         The earlier plan in the engine's terms, to begin from.
     lost : tuple of (quarter hour, people)
-        When blocks of the earlier plan begin that cannot stand where they are by themselves, and whose they are.
+        When blocks of the earlier plan begin that cannot stand where they are by themselves, or have not begun though it is
+        time; and whose they are.
     notes : tuple of str
         Pins that could not be kept, and why.
     pin_ids, pin_words : tuple of str

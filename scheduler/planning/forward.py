@@ -46,7 +46,7 @@ def _idle(compiled: Compiled, core: CorePlan, day_end: int) -> list[tuple[int, s
     out = []
     for since, people in sorted(compiled.lost, key=lambda one: one[0]):
         crew = {index[name] for name in people if name in index}
-        busy = {r for b in core.blocks if since <= b.start < day_end for r in b.resources}
+        busy = {r for b in core.blocks if b.end > since and b.start < day_end for r in b.resources}
         if since < day_end and crew - busy:
             out.append((since, crew - busy))
     return out

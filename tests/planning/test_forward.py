@@ -123,3 +123,15 @@ def test_what_is_lost_is_remembered_by_its_people():
     assert bare.lost == ()
     with_it = previous_blocks(bare, MORNING, FIRST)
     assert {name for _, people in with_it.lost for name in people} == {lost.operator}
+
+
+def test_who_should_have_begun_by_now_and_has_not_is_idle_from_now_on():
+    lost, _ = only_one()
+    late = replace(MORNING, now=lost.start + (lost.end - lost.start) / 2)
+    plan = known(**{f.id: 3 for f in FARM.fields if f.id != lost.field})
+    found = compile_problem(late, seen(lost.field), make.horizon(), FARM.plan, plan)
+    now = found.grid.up(late.now)
+    assert found.lost == ((now, frozenset({lost.operator})),)
+    assert found.start is not None
+    after = brought_forward(found, CorePlan(found.start.blocks), 60.0)
+    assert len(today(found, after)) == 1 and min(today(found, after).values()) >= now
