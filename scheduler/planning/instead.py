@@ -19,7 +19,7 @@ from scheduler.planning.compile import compile_problem
 from scheduler.planning.compiled import Compiled
 from scheduler.planning.document import Answer, document
 from scheduler.planning.fit_windows import PER_HOUR, fit_of
-from scheduler.planning.jobs import ON_FOOT
+from scheduler.planning.jobs import key_of
 from scheduler.planning.plan import LOOK_FIRST, Instead, Plan, PlanBlock
 from scheduler.planning.presumed import Known, known_now
 from scheduler.planning.quarters import Quarters
@@ -84,7 +84,7 @@ def _doubtful(morning: _Morning) -> Iterator[tuple[PlanBlock, RigKey, int]]:
     for block in morning.plan.blocks:
         if block.under_way or block.start > now + AHEAD:
             continue
-        key = ON_FOOT if block.rig is None else (rigs[block.rig].load_class, rigs[block.rig].tracks)
+        key = key_of(None if block.rig is None else rigs[block.rig])
         hours, hour = fit_of(outlook, block.field, block.pass_id, key), grid.down(block.start) // PER_HOUR
         if hours is not None and float(hours.chance[hour]) < LOOK_FIRST:
             yield block, key, hour

@@ -26,6 +26,11 @@ from shared.vocabulary import LoadClass, Operation
 ON_FOOT: RigKey = (LoadClass.LIGHT, False)
 
 
+def key_of(rig: Rig | None) -> RigKey:
+    """Return what fitness knows of a rig; of None, of people on foot."""
+    return ON_FOOT if rig is None else (rig.load_class, rig.tracks)
+
+
 @dataclass(frozen=True)
 class RigOption:
     """A rig (None: on foot) for a job, with the minutes of work for what is left, and of set-up per visit."""
@@ -42,7 +47,7 @@ class RigOption:
     @property
     def key(self) -> RigKey:
         """What fitness knows of the rig."""
-        return ON_FOOT if self.rig is None else (self.rig.load_class, self.rig.tracks)
+        return key_of(self.rig)
 
 
 @dataclass(frozen=True)

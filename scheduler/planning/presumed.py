@@ -17,7 +17,7 @@ from scheduler.farm.farm import Farm
 from scheduler.farm.rig import Rig, rigs_of
 from scheduler.planning.fit_windows import PER_HOUR, fit_of
 from scheduler.planning.gone_on import Stretch, gone_on
-from scheduler.planning.jobs import ON_FOOT
+from scheduler.planning.jobs import key_of
 from scheduler.planning.on_way import on_way
 from scheduler.planning.plan import Plan
 from scheduler.planning.quarters import Quarters
@@ -69,7 +69,7 @@ def presumed_work(situation: Situation, previous: Plan | None, outlook: Outlook)
 def _fit_now(outlook: Outlook, stretch: Stretch, rigs: dict[str, Rig], now: int) -> bool:
     """Return whether the hour that begins now is still fit enough for what goes on in it."""
     one = stretch.work
-    key = ON_FOOT if one.rig is None else (rigs[one.rig].load_class, rigs[one.rig].tracks)
+    key = key_of(None if one.rig is None else rigs[one.rig])
     hours = fit_of(outlook, one.field, one.pass_id, key)
     if hours is None or now // PER_HOUR >= hours.chance.size:
         return False

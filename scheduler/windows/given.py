@@ -33,8 +33,8 @@ def given_unfit(outlook: Outlook, found: FieldPass, key: RigKey, hour: int) -> O
     Returns
     -------
     Outlook
-        Fit hours alone are changed: `chance`, `odds_pct` (members drawn anew by the odds that the field is unfit, in equal
-        steps through them, so that the same question has one answer) and `margin_mm` as it was.
+        Of fit hours alone `chance` and `odds_pct` are changed (members drawn anew by the odds that the field is unfit, in equal
+        steps through them, so that the same question has one answer); `margin_mm` and `reason` as they were.
     """
     odds = outlook.fit[found][key].odds_pct[:, hour] / 100.0
     unfit = 1.0 - odds
