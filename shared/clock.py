@@ -30,6 +30,14 @@ def time_of_day(text: str) -> time | None:
     return time(hour, minute, second) if hour < 24 and minute < 60 and second < 60 else None
 
 
+def is_iso_date(text: str) -> bool:
+    """Return whether a text is a date written YYYY-MM-DD, and no other way."""
+    try:
+        return date.fromisoformat(text).isoformat() == text
+    except ValueError:
+        return False
+
+
 def local_midnight(day: date, zone: ZoneInfo) -> datetime:
     """Return the start of a local day as an aware UTC time."""
     return datetime.combine(day, time(0), zone).astimezone(UTC)

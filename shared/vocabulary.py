@@ -139,6 +139,7 @@ class EventKind(StrEnum):
     OPERATOR_ADDED = "operator_added"
     SUPPLY_DELIVERED = "supply_delivered"
     SUPPLY_DELAYED = "supply_delayed"
+    SUPPLY_COUNTED = "supply_counted"
     STAGE_SCOUTED = "stage_scouted"
     GROUND_CHECKED = "ground_checked"
     TISSUE_SAMPLED = "tissue_sampled"

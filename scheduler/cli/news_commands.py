@@ -28,9 +28,10 @@ NEWS_HELP = """Take plain news and keep it. What can be said:
   down MACHINE [--until TIME]         machine out of order      back MACHINE
   away OPERATOR [--until TIME]        somebody is off           back OPERATOR
   delivered PRODUCT "5000 gal"        late PRODUCT DELIVERY DATE
+  counted PRODUCT "20 bags"           what is there, whatever the books say
   hire NEW like MACHINE [--at START] [--until TIME]   a machine hired or bought
   join NEW like OPERATOR [--at START] [--until TIME]  somebody more on the crew
-  hours OPERATOR "06:00-21:00" [mon,tue,...]          longer or shorter days
+  hours OPERATOR "06:00-21:00" [mon,tue | today]      longer or shorter days: each week, or once
   change machine planter width "40 ft"                a key of a farm file reads otherwise
   again FIELD PASS NEW                one more pass like another one
   ground FIELD fit|marginal|unfit     a spade was put in it

@@ -27,10 +27,10 @@ def plot(farm: Path, what: str, field: str, out: Path | None, now: str | None) -
     """Draw WHAT: week (who is where), machines, water (rain and wetness of a field), windows, progress (season by pass)."""
     from scheduler.planning.still_there import still_there
     from scheduler.windows.build import build_outlook
-    from scheduler.wiring.issued import latest_plan
     from scheduler.wiring.mornings import horizon_at, known_weather
     from scheduler.wiring.news import situation_now
     from scheduler.wiring.pictures import picture
+    from scheduler.wiring.plans_known import latest_plan
 
     workspace = open_workspace(farm)
     plan, out = latest_plan(workspace), out or Path(f"{what}.svg")

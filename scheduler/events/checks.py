@@ -2,8 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
-from datetime import timedelta
+from collections.abc import Callable, Iterator
+from datetime import date, timedelta
 
 from scheduler.events import check_work, kinds
 from scheduler.events.check_names import (
@@ -20,7 +20,10 @@ from scheduler.events.check_work import CANCELLED_ALREADY, FINISHED_ALREADY, Che
 from scheduler.events.report import Report
 from scheduler.events.situation import Situation, Supply
 from scheduler.events.spans import going_on
-from scheduler.farm.altered import CannotChange, new_faults, with_change
+from scheduler.farm.altered import CannotChange, Part, new_faults, with_change
+from scheduler.farm.farm import Farm
+from scheduler.farm.operator import Operator
+from shared.clock import is_iso_date
 from shared.errors import ReportRefused
 from shared.vocabulary import EventKind
 
@@ -99,6 +102,12 @@ def _delivered(body: kinds.Body, report: Report, situation: Situation) -> Checke
         return body.model_copy(update={"delivery": names[0]}), (
             f"counted as the expected delivery {names[0]}",
         )
+    return body, ()
+
+
+def _counted(body: kinds.Body, report: Report, situation: Situation) -> Checked:
+    assert isinstance(body, kinds.SupplyCounted)
+    _supply(situation, body.product)
     return body, ()
 
 
@@ -203,7 +212,30 @@ def _changed(body: kinds.Body, report: Report, situation: Situation) -> Checked:
     faults = new_faults(situation.farm, after)
     if faults:
         raise ReportRefused(f"this change does not go with the rest of the farm: {faults[0]}")
-    return body, ()
+    return body, _hours_notes(body, situation.farm, after)
+
+
+def _hours_notes(body: kinds.FarmChanged, before: Farm, after: Farm) -> tuple[str, ...]:
+    """Return what other hours of single days do not change."""
+    if body.part is not Part.OPERATOR or "shift" not in body.values:
+        return ()
+    people = body.name.split(",")
+    return tuple(
+        note for name in people for note in _of_days(before.operator_by_id[name], after.operator_by_id[name])
+    )
+
+
+def _of_days(old: Operator, new: Operator) -> Iterator[str]:
+    known = {day for shift in old.shifts for day in shift.days}
+    for shift in new.shifts:
+        span = (60 * shift.end.hour + shift.end.minute - 60 * shift.start.hour - shift.start.minute) / 60
+        for text in (one for one in shift.days if is_iso_date(one) and one not in known):
+            day = date.fromisoformat(text)
+            usual = old.shift_on(day)
+            if usual is not None and (usual.start, usual.end) == (shift.start, shift.end):
+                yield f"these are the hours of {new.label} on {day:%a %d %b} anyway"
+            elif span > new.most_hours_per_day:
+                yield f"{new.label} still works at most {new.most_hours_per_day:g} h of them (most_hours)"
 
 
 CHECKS: dict[EventKind, Callable[[kinds.Body, Report, Situation], Checked]] = {
@@ -224,6 +256,7 @@ CHECKS: dict[EventKind, Callable[[kinds.Body, Report, Situation], Checked]] = {
     EventKind.FARM_CHANGED: _changed,
     EventKind.SUPPLY_DELIVERED: _delivered,
     EventKind.SUPPLY_DELAYED: _late,
+    EventKind.SUPPLY_COUNTED: _counted,
     EventKind.STAGE_SCOUTED: _stage,
     EventKind.GROUND_CHECKED: _field_only,
     EventKind.TISSUE_SAMPLED: _field_only,

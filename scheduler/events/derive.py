@@ -28,6 +28,7 @@ from scheduler.events.situation import (
 )
 from scheduler.events.spans import NOT_HIRED, NOT_WITH_US, absences, closed, merged, told
 from scheduler.events.state import State
+from scheduler.farm.altered import Part
 from scheduler.farm.farm import Farm
 from shared.vocabulary import Operation
 
@@ -118,6 +119,12 @@ def _count(draft: Draft, event: Event) -> None:
                 draft.arrived.add((body.product, body.delivery))
         case kinds.SupplyDelayed():
             draft.new_dates[(body.product, body.delivery)] = body.new_date
+        case kinds.SupplyCounted(product=product):
+            taken = draft.used.get(product, 0.0) - draft.received.get(product, 0.0)
+            draft.opening[product] = body.amount + taken
+        case kinds.FarmChanged(part=Part.PRODUCT) if "stock" in body.values:
+            for product in body.name.split(","):
+                draft.opening.pop(product, None)
         case kinds.StageScouted():
             draft.sightings.append(
                 Sighting(body.field, event.happened_at, body.stage, body.height_m, event.id)
@@ -162,7 +169,8 @@ def _supplies(draft: Draft) -> dict[str, Supply]:
             day = draft.new_dates.get((product.id, name), delivery.date)
             coming.append((day, product.amount(delivery.amount), name))
         received, used = draft.received.get(product.id, 0.0), draft.used.get(product.id, 0.0)
-        stock = product.amount(product.stock) + received - used
+        opening = draft.opening.get(product.id, product.amount(product.stock))
+        stock = opening + received - used
         out[product.id] = Supply(max(0.0, stock), tuple(sorted(coming)), received, used)
     return out
 

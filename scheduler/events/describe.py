@@ -2,8 +2,10 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
-from datetime import UTC, datetime
+from datetime import UTC, date, datetime
+from typing import Any
 from zoneinfo import ZoneInfo
 
 from scheduler.events import kinds
@@ -13,8 +15,10 @@ from scheduler.events.news import pin_of
 from scheduler.events.situation import Situation
 from scheduler.events.state import State
 from scheduler.farm.altered import Part
+from scheduler.farm.cell_texts import WEEKDAYS, days_text
 from scheduler.farm.farm import Farm
 from scheduler.farm.product import AMOUNT_KIND
+from shared.clock import is_iso_date
 from shared.units import show
 
 EVER = datetime.min.replace(tzinfo=UTC)
@@ -102,16 +106,11 @@ def _more(event: Event, farm: Farm, zone: ZoneInfo) -> str:
     body = event.body
     match body:
         case kinds.SupplyDelivered():
-            product = farm.product_by_id.get(body.product)
-            if product is None:
-                return f"{body.product} delivered"
-            size = product.package_amount
-            amount = (
-                f"{body.amount / size:,.0f} bags"
-                if size
-                else show(body.amount, AMOUNT_KIND[product.form], farm.units, 0)
+            return f"{_of_product(farm, body.product, body.amount)} delivered"
+        case kinds.SupplyCounted():
+            return f"counted: {_of_product(farm, body.product, body.amount)} there" + (
+                f" ({body.why})" if body.why else ""
             )
-            return f"{amount} of {product.label} delivered"
         case kinds.SupplyDelayed():
             product = farm.product_by_id.get(body.product)
             name = product.label if product is not None else body.product
@@ -134,6 +133,10 @@ def _more(event: Event, farm: Farm, zone: ZoneInfo) -> str:
             told = f"tissue of {_field(farm, body.field)}: {body.value_pct:g} % {body.nutrient}"
             moves = body.nutrient == farm.tissue.nutrient and farm.goes_by_tissue(body.field)
             return f"{told}, side-dress rate x {farm.tissue.factor(body.value_pct):.2f}" if moves else told
+        case kinds.FarmChanged(part=Part.OPERATOR, values={"shift": [_, *_] as shifts}) if (
+            len(body.values) == 1
+        ):
+            return f"{_thing(farm, body)} works {_hours(shifts)}{f' ({body.why})' if body.why else ''}"
         case kinds.FarmChanged():
             said = ", ".join(f"{key} {_plain(value)}" for key, value in body.values.items())
             return f"{_thing(farm, body)}: {said} from now on{f' ({body.why})' if body.why else ''}"
@@ -154,6 +157,18 @@ def _more(event: Event, farm: Farm, zone: ZoneInfo) -> str:
             return event.kind.value.replace("_", " ")
 
 
+def _of_product(farm: Farm, name: str, amount: float) -> str:
+    product = farm.product_by_id.get(name)
+    if product is None:
+        return name
+    size = product.package_amount
+    if amount <= 0:
+        return f"nothing of {product.label}"
+    size, kind = product.package_amount, AMOUNT_KIND[product.form]
+    shown = f"{amount / size:,.0f} bags" if size else show(amount, kind, farm.units, 0)
+    return f"{shown} of {product.label}"
+
+
 def _thing(farm: Farm, body: kinds.FarmChanged) -> str:
     named = {
         Part.FIELD: Farm.field_label,
@@ -169,10 +184,28 @@ def _plain(value: object) -> str:
     if isinstance(value, list | tuple):
         return ", ".join(_plain(one) for one in value)
     if isinstance(value, dict) and {"start", "end"} <= set(value):
-        return f"{value['start']}-{value['end']} on {_plain(value.get('days', 'mon to sat'))}"
+        return _shift(value)
     if isinstance(value, dict):
         return " ".join(f"{key} {_plain(one)}" for key, one in value.items())
     return {True: "yes", False: "no"}.get(value, str(value)) if isinstance(value, bool) else str(value)
+
+
+def _hours(shifts: Sequence[Mapping[str, Any]]) -> str:
+    """Write shifts; where the first is of single dates, it changes no other."""
+    if all(map(is_iso_date, shifts[0].get("days", ["mon"]))):
+        return _shift(shifts[0])
+    return f"{', '.join(map(_shift, shifts))} from now on"
+
+
+def _shift(shift: Mapping[str, Any]) -> str:
+    return f"{shift['start']}-{shift['end']} on {_days(shift.get('days', WEEKDAYS[:6]))}"
+
+
+def _days(days: Sequence[str]) -> str:
+    """Write the days of a shift: mon-sat, Sun 16 May."""
+    dated = [f"{date.fromisoformat(day):%a %d %b}" for day in days if is_iso_date(day)]
+    weekly = [day for day in days if not is_iso_date(day)]
+    return ", ".join([*dated, *([days_text(weekly)] if weekly else [])])
 
 
 def describe_told(event: Event, state: State, farm: Farm) -> str:

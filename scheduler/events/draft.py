@@ -28,6 +28,7 @@ class Draft:
     factors: dict[str, float] = field(default_factory=dict)
     used: dict[str, float] = field(default_factory=dict)
     received: dict[str, float] = field(default_factory=dict)
+    opening: dict[str, float] = field(default_factory=dict)
     arrived: set[tuple[str, str]] = field(default_factory=set)
     new_dates: dict[tuple[str, str], date] = field(default_factory=dict)
     worked: dict[tuple[str, date], float] = field(default_factory=dict)

@@ -163,6 +163,14 @@ class SupplyDelayed(Body):
     new_date: date
 
 
+class SupplyCounted(Body):
+    """Somebody counted what is there: `amount` in the product's base unit, whatever the books say."""
+
+    product: str
+    amount: float = Key(ge=0)
+    why: str = ""
+
+
 class StageScouted(Body):
     """Somebody looked: the crop's stage, and its height if measured [m]."""
 
@@ -267,6 +275,7 @@ KINDS: dict[EventKind, type[Body]] = {
     EventKind.OPERATOR_ADDED: OperatorAdded,
     EventKind.SUPPLY_DELIVERED: SupplyDelivered,
     EventKind.SUPPLY_DELAYED: SupplyDelayed,
+    EventKind.SUPPLY_COUNTED: SupplyCounted,
     EventKind.STAGE_SCOUTED: StageScouted,
     EventKind.GROUND_CHECKED: GroundChecked,
     EventKind.TISSUE_SAMPLED: TissueSampled,

@@ -7,7 +7,7 @@ from datetime import datetime
 from typing import Any
 from zoneinfo import ZoneInfo
 
-from scheduler.events.report import FUTURE_TOLERANCE, find, read_time
+from scheduler.events.report import DAYS, FUTURE_TOLERANCE, day_ahead, find, read_time, weekday
 from scheduler.farm.farm import Farm
 from shared.errors import ReportRefused
 from shared.units import UnitFault, parse
@@ -76,6 +76,29 @@ class Reader:
 
     def product(self, text: str) -> str:
         return find("product", text, {one.id: one.label for one in self.farm.products})
+
+    def of_product(self, text: str, amount: str) -> dict[str, Any]:
+        """Return a product and an amount of it, in its base unit."""
+        product = self.farm.product_by_id[self.product(text)]
+        try:
+            return {"product": product.id, "amount": product.amount(amount)}
+        except UnitFault as error:
+            raise ReportRefused(f"amount {amount!r} {error.problem}; allowed: {error.allowed}.") from error
+
+    def shift_day(self, text: str) -> str:
+        """Return a day of working hours: a weekday as mon (every week), else its date."""
+        if (number := weekday(text)) is not None:
+            return DAYS[number][:3]
+        today = self.now.astimezone(self.zone).date()
+        try:
+            day = day_ahead(text, today)
+        except ValueError as error:
+            raise ReportRefused(
+                f"the day {text!r} cannot be read; allowed: weekdays such as mon,tue (every week), today, tomorrow or a date."
+            ) from error
+        if day < today:
+            raise ReportRefused(f"{day:%a %d %b %Y} is over; allowed: today or a later day.")
+        return day.isoformat()
 
     def until(self) -> str | None:
         text = self.options.get("until")

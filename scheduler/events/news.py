@@ -137,7 +137,7 @@ def _about(news: News, event: Event, body: object) -> News:
             return say(things=frozenset({body.machine.id}))
         case kinds.OperatorAdded():
             return say(things=frozenset({body.operator.id}))
-        case kinds.SupplyDelivered() | kinds.SupplyDelayed():
+        case kinds.SupplyDelivered() | kinds.SupplyDelayed() | kinds.SupplyCounted():
             return say(things=frozenset({body.product}))
         case kinds.RainMeasured():
             return say(ground=frozenset({body.field or ALL}), less_fit=body.rain_mm > 0)

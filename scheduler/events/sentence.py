@@ -8,30 +8,39 @@ from __future__ import annotations
 
 import re
 from collections.abc import Callable, Mapping, Sequence
-from datetime import datetime
+from datetime import date, datetime
 
 from scheduler.events import phrases as p
+from scheduler.events import speech as w
 from scheduler.events.lookups import quantity_of
+from scheduler.events.planned import PlannedWork
 from scheduler.events.report import day_ahead
-from scheduler.events.sentence_left import NotClear, Sentence
-from scheduler.events.sentence_times import coming_back, leaving, night, past, span, time_after, when
+from scheduler.events.sentence_hours import hours
+from scheduler.events.sentence_left import NotClear, Sentence, Strict
+from scheduler.events.sentence_supplies import counted, delivered, late
+from scheduler.events.sentence_times import When, coming_back, ended, leaving, night, past, span, when
 from scheduler.events.situation import Situation
 from scheduler.farm.farm import Farm
+from shared.vocabulary import Fitness
 
 GONE = ("down", "away")
 IMPLIED = (
-    (p.WORKED, "done"), (p.VERDICT, "ground"), (p.STAGE, "stage"), (p.NIGHT, "rain"), (p.LEFT, "done"),
+    (w.WORKED, "done"), (w.VERDICT, "ground"), (w.STAGE, "stage"), (w.NIGHT, "rain"), (w.NONE, "counted"), (w.LEFT, "done"),
 )  # fmt: skip
 WITH_REASON = ("paused", "cancel", "down", "away", "leaves")
 BECAUSE = re.compile(r"[,;]?\s(because of|because|due to)\s", re.IGNORECASE)
-TOLD = {p.VERB, p.WORKED, p.VERDICT, p.STAGE}
-OF_WHAT = {p.FIELD, p.MACHINE, p.OPERATOR, p.PRODUCT, p.AMOUNT}
+TOLD = {w.VERB, w.WORKED, w.VERDICT, w.STAGE}
+OF_WHAT = {w.FIELD, w.MACHINE, w.OPERATOR, w.PRODUCT, w.AMOUNT}
 Options = Mapping[str, str | None]
-Strict = tuple[list[str], dict[str, str | None]]
 
 
 def strict_words(
-    words: Sequence[str], options: Options, farm: Farm, now: datetime, situation: Situation | None = None
+    words: Sequence[str],
+    options: Options,
+    farm: Farm,
+    now: datetime,
+    situation: Situation | None = None,
+    planned: Sequence[PlannedWork] = (),
 ) -> Strict:
     """Return the words and options of a report that say the same.
 
@@ -41,6 +50,8 @@ def strict_words(
         Farm-local.
     situation : Situation, optional
         How far the work is; of two passes with one name that whose turn it is can then be meant.
+    planned : sequence of PlannedWork
+        What people were to do; which pass it is may then be left out.
 
     Raises
     ------
@@ -52,23 +63,23 @@ def strict_words(
     if any("?" in word for word in words):
         raise NotClear("a question is no news")
     words, why = _reason(words, farm)
-    sentence = Sentence(p.sort_words(words, farm), farm, now, situation)
+    sentence = Sentence(p.sort_words(words, farm), farm, now, situation, planned)
     verb = ""
     try:
         unknown = next((one for one in sentence.left if not one.can_be), None)
         if unknown is not None:
             verb = next(iter(_verbs(sentence)), "") or _implied(sentence)
             raise NotClear(f"{unknown.words!r} is not known", unknown.words)
-        many = next((one for one in sentence.left if set(one.can_be) == {p.MANY}), None)
+        many = next((one for one in sentence.left if set(one.can_be) == {w.MANY}), None)
         if many is not None:
             verb = next(iter(_verbs(sentence)), "") or _implied(sentence)
             raise NotClear(
-                f"{many.words!r} stands in the names of {many.can_be[p.MANY][0]}; say which is meant"
+                f"{many.words!r} stands in the names of {many.can_be[w.MANY][0]}; say which is meant"
             )
-        sentence.left = [one for one in sentence.left if set(one.can_be) != {p.IDLE}]
+        sentence.left = [one for one in sentence.left if set(one.can_be) != {w.IDLE}]
         verb = _verb(sentence)
         said, more = READERS[verb](sentence)
-        rest = next((one for one in sentence.left if p.IDLE not in one.can_be), None)
+        rest = next((one for one in sentence.left if w.IDLE not in one.can_be), None)
         if rest is not None:
             raise NotClear(f"{rest.words!r} is one thing too many")
         if why and verb not in WITH_REASON:
@@ -101,8 +112,8 @@ def _reason(words: Sequence[str], farm: Farm) -> tuple[Sequence[str], str]:
 
 def _verbs(sentence: Sentence) -> dict[str, p.Found]:
     """Return the kinds of news that are named; words that may be idle count only where there are no others."""
-    found = [(value, one) for one in sentence.left for value in one.can_be.get(p.VERB, ())]
-    sure = [(value, one) for value, one in found if p.IDLE not in one.can_be]
+    found = [(value, one) for one in sentence.left for value in one.can_be.get(w.VERB, ())]
+    sure = [(value, one) for value, one in found if w.IDLE not in one.can_be]
     return dict(sure or found)
 
 
@@ -111,7 +122,7 @@ def _verb(sentence: Sentence) -> str:
     named = _verbs(sentence)
     if "back" in named and len(named) == 2 and next(iter(named)) in GONE:
         _as_until(sentence, named.pop("back"))
-    lab = next((one for one in sentence.left if p.LAB in one.can_be), None)
+    lab = next((one for one in sentence.left if w.LAB in one.can_be), None)
     if lab is not None and not named:
         sentence.left.remove(lab)
         return "tissue"
@@ -127,40 +138,53 @@ def _verb(sentence: Sentence) -> str:
 
 def _implied(sentence: Sentence) -> str:
     """Return the kind of news that words can only be about where none is named; else nothing."""
-    return next((verb for kind, verb in IMPLIED if any(kind in one.can_be for one in sentence.left)), "")
+    there = {kind for one in sentence.left for kind in one.can_be}
+    if w.LEFT in there and w.PRODUCT in there and w.FIELD not in there:
+        return "counted"
+    return next((verb for kind, verb in IMPLIED if kind in there), "")
 
 
 def _as_until(sentence: Sentence, back: p.Found) -> None:
     """Read `planter broke, back fri` as until: what is back then is gone until then."""
     place = sentence.left.index(back)
     rest = sentence.left[place + 1 :]
-    until = [] if rest and p.LONG in rest[0].can_be else [p.Found(back.words, {p.UNTIL: ("until",)})]
+    until = [] if rest and w.LONG in rest[0].can_be else [p.Found(back.words, {w.UNTIL: ("until",)})]
     sentence.left[place : place + 1] = until
 
 
 def _rain(s: Sentence) -> Strict:
-    amount, field = s.must(p.AMOUNT), s.take(p.FIELD)
+    amount, field = s.take(w.AMOUNT) or _bare_rain(s) or s.must(w.AMOUNT), s.take(w.FIELD)
     return ["", *([field] if field else []), amount], past(s) | night(s)
 
 
+def _bare_rain(s: Sentence) -> str | None:
+    """Return a number without its unit as people of this farm mean it of rain: of inches a decimal, of millimetres any."""
+    us = s.farm.units == "us"
+    number = next((one for one in s.left if w.NUMBER in one.can_be and (not us or "." in one.words)), None)
+    if number is None:
+        return None
+    s.left.remove(number)
+    return f"{number.words} {'in' if us else 'mm'}"
+
+
 def _no_rain(s: Sentence) -> Strict:
-    field = s.take(p.FIELD)
+    field = s.take(w.FIELD)
     return ["rain", *([field] if field else []), "0 mm"], past(s) | night(s)
 
 
 def _done(s: Sentence) -> Strict:
-    field = s.must(p.FIELD)
-    pass_id = s.pass_at_hand(field)
+    field, who, at = s.must(w.FIELD), _who(s), ended(s)
+    pass_id = s.pass_at_hand(field, who.get("operator"), _day(at))
     s.crop_of(field)
-    return ["", field, pass_id, *_area(s, field, pass_id)], past(s) | _who(s)
+    return ["", field, pass_id, *_area(s, field, pass_id)], at | who
 
 
 def _area(s: Sentence, field: str, pass_id: str) -> list[str]:
     """Return how much was done, of which none is said where it is all: 40 ac, half, 40 ac left."""
-    area, half, whole = s.take(p.AMOUNT), s.take(p.HALF), s.farm.field_by_id[field].area_ha
+    area, half, whole = s.take(w.AMOUNT), s.take(w.HALF), s.farm.field_by_id[field].area_ha
     if half is not None and area is None:
         area = f"{whole / 2:.4f} ha"
-    if s.take(p.LEFT) is None:
+    if s.take(w.LEFT) is None:
         return [area] if area else []
     if area is None or s.situation is None:
         raise NotClear("how much is left is not said")
@@ -171,32 +195,32 @@ def _area(s: Sentence, field: str, pass_id: str) -> list[str]:
 
 
 def _work(s: Sentence) -> Strict:
-    field = s.must(p.FIELD)
-    pass_id = s.pass_at_hand(field)
+    field, who, at = s.must(w.FIELD), _who(s), past(s)
+    pass_id = s.pass_at_hand(field, who.get("operator"), _day(at))
     s.crop_of(field)
-    return ["", field, pass_id], past(s) | _who(s)
+    return ["", field, pass_id], at | who
 
 
 def _cancel(s: Sentence) -> Strict:
-    field = s.must(p.FIELD)
+    field = s.must(w.FIELD)
     return ["", field, s.pass_in(field)], {}
 
 
 def _gone(s: Sentence) -> Strict:
-    machine = s.take(p.MACHINE)
+    machine = s.take(w.MACHINE)
     if machine is not None:
         return ["down", machine], span(s, of_person=False)
-    return ["away", s.must(p.OPERATOR)], span(s, of_person=True)
+    return ["away", s.must(w.OPERATOR)], span(s, of_person=True)
 
 
 def _leaves(s: Sentence) -> Strict:
-    return ["away", s.must(p.OPERATOR)], leaving(s)
+    return ["away", s.must(w.OPERATOR)], leaving(s)
 
 
 def _back(s: Sentence) -> Strict:
     """Read that something is back, or until when it is not: `oskari back fri`."""
-    machine = s.take(p.MACHINE)
-    name = machine or s.must(p.OPERATOR)
+    machine = s.take(w.MACHINE)
+    name = machine or s.must(w.OPERATOR)
     day, clock = coming_back(s)
     on = day or s.now.date()
     if on > s.now.date() or (clock and clock > f"{s.now:%H:%M}"):
@@ -205,45 +229,38 @@ def _back(s: Sentence) -> Strict:
 
 
 def _tissue(s: Sentence) -> Strict:
-    return ["", s.must(p.FIELD), s.must(p.AMOUNT)], past(s)
+    field, number = s.must(w.FIELD), s.take(w.NUMBER)
+    return ["", field, f"{number} %" if number else s.must(w.AMOUNT)], past(s)
 
 
 def _ground(s: Sentence) -> Strict:
-    field, verdict = s.must(p.FIELD), s.must(p.VERDICT)
-    named = any(p.PASS in one.can_be for one in s.left)
+    verdict = s.must(w.VERDICT)
+    if verdict == Fitness.FIT.value and (machine := s.take(w.MACHINE)) is not None:
+        return ["back", machine], {}
+    field = s.must(w.FIELD)
+    named = any(w.PASS in one.can_be for one in s.left)
     return ["", field, verdict, *([s.pass_in(field)] if named else [])], past(s)
 
 
 def _stage(s: Sentence) -> Strict:
-    field = s.must(p.FIELD)
+    field = s.must(w.FIELD)
     s.crop_of(field)
-    return ["", field, s.must(p.STAGE)], past(s)
+    return ["", field, s.must(w.STAGE)], past(s)
 
 
 def _height(s: Sentence) -> Strict:
-    field = s.must(p.FIELD)
+    field = s.must(w.FIELD)
     s.crop_of(field)
-    return ["", field, s.must(p.AMOUNT)], past(s)
+    return ["", field, s.must(w.AMOUNT)], past(s)
 
 
-def _delivered(s: Sentence) -> Strict:
-    return ["", s.must(p.PRODUCT), s.must(p.AMOUNT)], past(s)
-
-
-def _late(s: Sentence) -> Strict:
-    product = s.must(p.PRODUCT)
-    day = time_after(s, p.UNTIL)[1].day or when(s)[1].day
-    coming = [one.id for one in s.farm.product_by_id[product].deliveries if one.id]
-    named = s.take(p.DELIVERY)
-    if day is None:
-        raise NotClear("the new day of the delivery is not said")
-    if named is None and len(coming) != 1:
-        raise NotClear(f"which delivery it is has to be said ({', '.join(coming) or 'none is known'})")
-    return ["", product, named or coming[0], day], {}
+def _comes(s: Sentence) -> Strict:
+    """Read when somebody comes to work, or a delivery."""
+    return hours(s, late=True) if any(w.OPERATOR in one.can_be for one in s.left) else late(s)
 
 
 def _pin(s: Sentence) -> Strict:
-    field = s.must(p.FIELD)
+    field = s.must(w.FIELD)
     pass_id = s.pass_in(field)
     _, moment = when(s)
     day = s.now.date() if moment.day is None else day_ahead(moment.day, s.now.date())
@@ -256,10 +273,17 @@ def _pin(s: Sentence) -> Strict:
 READERS: dict[str, Callable[[Sentence], Strict]] = {
     "rain": _rain, "done": _done, "started": _work, "paused": _work, "cancel": _cancel, "down": _gone, "away": _gone, "back": _back,
     "leaves": _leaves, "no rain": _no_rain, "tissue": _tissue,
-    "ground": _ground, "stage": _stage, "height": _height, "delivered": _delivered, "late": _late, "pin": _pin,
+    "ground": _ground, "stage": _stage, "height": _height, "delivered": delivered, "counted": counted, "late": _comes, "pin": _pin,
+    "hours": hours,
 }  # fmt: skip
 
 
+def _day(at: When) -> date | None:
+    """Return the day that something happened on; none for today."""
+    moment = at.get("at")
+    return date.fromisoformat(moment[:10]) if moment else None
+
+
 def _who(s: Sentence) -> dict[str, str | None]:
-    name = s.take(p.OPERATOR)
+    name = s.take(w.OPERATOR)
     return {} if name is None else {"operator": name}

@@ -5,12 +5,18 @@ Question answered: *is there a word for this, and which?*
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
-from datetime import datetime
+from datetime import date, datetime
 
 from scheduler.events import phrases as p
+from scheduler.events import speech as w
+from scheduler.events.planned import PlannedWork, planned_there
 from scheduler.events.situation import Situation
 from scheduler.farm.farm import Farm
+
+Strict = tuple[list[str], dict[str, str | None]]
+"""Words and options of a report that says the same as a sentence."""
 
 
 class NotClear(Exception):
@@ -29,6 +35,7 @@ class Sentence:
     farm: Farm
     now: datetime
     situation: Situation | None = None
+    planned: Sequence[PlannedWork] = ()
 
     def take(self, kind: str) -> str | None:
         """Use up the first words that can be of a kind; None where there are none.
@@ -59,7 +66,7 @@ class Sentence:
         programme = self.farm.programme_of(self.farm.field_by_id[field])
         there = {spec.id: spec.label for spec in programme.passes}
         for place, one in enumerate(self.left):
-            fitting = [name for name in one.can_be.get(p.PASS, ()) if name in there]
+            fitting = [name for name in one.can_be.get(w.PASS, ()) if name in there]
             if len(fitting) > 1:
                 fitting = [name for name in fitting if self._is_due(field, name)] or fitting
             if len(fitting) > 1:
@@ -73,14 +80,29 @@ class Sentence:
             f"no pass of {self.farm.field_by_id[field].label} is named (known: {', '.join(there)})"
         )
 
-    def pass_at_hand(self, field: str) -> str:
-        """As `pass_in`; where none is named, the one that somebody is at."""
-        if self.situation is not None and not any(p.PASS in one.can_be for one in self.left):
-            programme = self.farm.programme_of(self.farm.field_by_id[field])
-            states = {spec.id: self.situation.passes.get((field, spec.id)) for spec in programme.passes}
-            at_it = [name for name, state in states.items() if state is not None and state.running]
-            if len(at_it) == 1:
-                return at_it[0]
+    def pass_at_hand(self, field: str, person: str | None = None, day: date | None = None) -> str:
+        """As `pass_in`; where none is named, the one that somebody is at, else was to be at on that day, else whose turn it is.
+
+        Parameters
+        ----------
+        person : str, optional
+            Who did it.
+        day : date, optional
+            When; none for today.
+        """
+        if self.situation is None or any(w.PASS in one.can_be for one in self.left):
+            return self.pass_in(field)
+        programme = self.farm.programme_of(self.farm.field_by_id[field])
+        to_do = [one.id for one in programme.passes if self.situation.left_ha(field, one.id) > 0]
+        states = [(name, self.situation.passes.get((field, name))) for name in to_do]
+        meant = planned_there(self.planned, field, person, day or self.now.date(), self.now)
+        for found in (
+            [name for name, state in states if state is not None and state.running],
+            [name for name in to_do if name in meant],
+            [name for name in to_do if self._is_due(field, name)],
+        ):
+            if len(found) == 1:
+                return found[0]
         return self.pass_in(field)
 
     def _is_due(self, field: str, name: str) -> bool:
@@ -93,6 +115,6 @@ class Sentence:
 
     def crop_of(self, field: str) -> None:
         """Use up the words for the field's own crop."""
-        crop = self.take(p.CROP)
+        crop = self.take(w.CROP)
         if crop is not None and crop != self.farm.field_by_id[field].crop.value:
             raise NotClear(f"{self.farm.field_by_id[field].label} does not grow {crop}")

@@ -9,7 +9,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from datetime import date, datetime, time, timedelta
 
-from scheduler.events import phrases as p
+from scheduler.events import speech as w
 from scheduler.events.report import day_ahead, day_behind, weekday
 from scheduler.events.sentence_left import NotClear, Sentence
 
@@ -49,6 +49,8 @@ class Moment:
             return self.clock
         known = int(self.hour)
         hours = [h for h in dict.fromkeys((known, known % 12 + 12)) if WAKING_H[0] <= h <= WAKING_H[1]]
+        if self.part is not None:
+            hours = [h for h in hours if (h < 12) == (self.part == "morning")]
         if day == now.date():
             hours = [h for h in hours if ahead is None or (h > now.hour) == ahead]
         elif len(hours) > 1:
@@ -71,11 +73,11 @@ def time_after(s: Sentence, kind: str) -> tuple[str, Moment]:
 
 def when(s: Sentence) -> tuple[str, Moment]:
     """Use up a day and an hour, with or without a word such as on or at before them."""
-    said, found = time_after(s, p.FROM)
-    more = time_after(s, p.FROM)[1] if found and not (found.day and found.clock) else Moment()
+    said, found = time_after(s, w.FROM)
+    more = time_after(s, w.FROM)[1] if found and not (found.day and found.clock) else Moment()
     day, clock, part = found.day or more.day, found.clock or more.clock, found.part or more.part
     return said, Moment(
-        day or s.take(p.DAY), clock or s.take(p.CLOCK), part or s.take(p.PART), found.hour or more.hour
+        day or s.take(w.DAY), clock or s.take(w.CLOCK), part or s.take(w.PART), found.hour or more.hour
     )
 
 
@@ -94,20 +96,36 @@ def past(s: Sentence) -> When:
     return {"at": f"{on} {ENDS[moment.part] if moment.part else EVENING}"}
 
 
+def ended(s: Sentence) -> When:
+    """As `past`; of a stretch of time its end: `from 2 pm to 6 pm`, `until noon`."""
+    last = Moment()
+    if any(w.UNTIL in one.can_be for one in s.left):
+        _, last = time_after(s, w.UNTIL)
+    if not last:
+        return past(s)
+    _, first = when(s)
+    day = last.day or first.day
+    on = s.now.date() if day is None else day_behind(day, s.now.date())
+    clock = last.clock_on(on, s.now, ahead=False)
+    if clock is None:
+        raise NotClear("the hour is not said")
+    return {"at": f"{on} {clock}"}
+
+
 def night(s: Sentence) -> When:
     """Return since when rain fell that is said of the night: the evening before, not midnight."""
-    if s.take(p.NIGHT) is None:
+    if s.take(w.NIGHT) is None:
         return {}
     return {"since": f"{s.now.date() - timedelta(days=1)} {EVENING}"}
 
 
 def span(s: Sentence, of_person: bool) -> When:
     """Return begin and end of an outage or absence: a day is that whole day, an hour of a person the rest of the day."""
-    rest = s.take(p.REST)
+    rest = s.take(w.REST)
     if rest is not None:
         return _rest(rest, s.now.date())
-    how, last = time_after(s, p.UNTIL)
-    long = None if last else s.take(p.LONG)
+    how, last = time_after(s, w.UNTIL)
+    long = None if last else s.take(w.LONG)
     said, first = when(s)
     today = s.now.date()
     on = today if first.day is None else day_ahead(first.day, today)
@@ -128,7 +146,7 @@ def span(s: Sentence, of_person: bool) -> When:
 
 def leaving(s: Sentence) -> When:
     """Return begin and end of the absence of somebody who leaves for the day: `only until 3 pm`, `leaves at noon`."""
-    _, moment = time_after(s, p.UNTIL)
+    _, moment = time_after(s, w.UNTIL)
     if not moment:
         _, moment = when(s)
     today = s.now.date()
@@ -143,7 +161,7 @@ def leaving(s: Sentence) -> When:
 def coming_back(s: Sentence) -> tuple[date | None, str | None]:
     """Return the day and hour from which something is there again; of today no day, of now neither."""
     today = s.now.date()
-    long = s.take(p.LONG)
+    long = s.take(w.LONG)
     if long is not None:
         end = _after(float(long), today, None, s.now, of_person=False)
         return date.fromisoformat(end[:10]), end[11:]
@@ -163,7 +181,7 @@ def _moment(s: Sentence, place: int) -> tuple[Moment, int]:
         kind = next((kind for kind in OF_TIME if kind in one.can_be), None)
         field = None if kind is None else OF_TIME[kind]
         if field is None:
-            if p.FROM not in one.can_be:
+            if w.FROM not in one.can_be:
                 break
         elif field in found or {field, *found} >= {"clock", "hour"}:
             break
@@ -173,7 +191,7 @@ def _moment(s: Sentence, place: int) -> tuple[Moment, int]:
     return Moment(**found), count
 
 
-OF_TIME = {p.DAY: "day", p.CLOCK: "clock", p.PART: "part", p.HOUR: "hour"}
+OF_TIME = {w.DAY: "day", w.CLOCK: "clock", w.PART: "part", w.HOUR: "hour"}
 
 
 def _open(said: str, first: Moment, of_person: bool) -> bool:

@@ -13,6 +13,9 @@ from datetime import datetime
 from functools import cache
 
 from scheduler.events import phrases as p
+from scheduler.events import speech as w
+from scheduler.events.everybody import in_plain, of_each
+from scheduler.events.planned import PlannedWork
 from scheduler.events.report import Report
 from scheduler.events.situation import Situation
 from scheduler.events.words import report_from_words
@@ -24,12 +27,29 @@ MARK = "\u00a6"
 """Stands for a comma or a full stop while words are sorted."""
 BETWEEN = (MARK, "and", "&", "then", "plus", "also")
 COMMA = re.compile(r"[,;](?!\d)|(?<!\d),|[.!](?=\s|$)")
-LISTED = (p.FIELD, p.MACHINE, p.OPERATOR)
+REASONS = (
+    "rain",
+    "rained",
+    "wind",
+    "windy",
+    "storm",
+    "lightning",
+    "thunder",
+    "dew",
+    "heat",
+    "hot",
+    "dark",
+    "lunch",
+    "dinner",
+    "supper",
+)
+"""What work stops for, said in a word behind it (common speech, no source)."""
+LISTED = (w.FIELD, w.MACHINE, w.OPERATOR)
 PARTS_MOST, WAYS_MOST, ONE_IN_PARTS_MOST = 16, 40, 4
 SPANS = (EventKind.MACHINE_DOWN, EventKind.OPERATOR_ABSENT)
 PAST = (
     EventKind.RAIN_MEASURED, EventKind.PASS_STARTED, EventKind.PASS_PAUSED, EventKind.PASS_PROGRESSED, EventKind.PASS_FINISHED,
-    EventKind.STAGE_SCOUTED, EventKind.GROUND_CHECKED, EventKind.SUPPLY_DELIVERED,
+    EventKind.STAGE_SCOUTED, EventKind.GROUND_CHECKED, EventKind.SUPPLY_DELIVERED, EventKind.SUPPLY_COUNTED,
 )  # fmt: skip
 Part = list[p.Found]
 Read = Callable[[str], Report | None]
@@ -43,12 +63,13 @@ def reports_from_words(
     farm: Farm,
     now: datetime,
     situation: Situation | None = None,
+    planned: Sequence[PlannedWork] = (),
 ) -> Said:
     """Return the reports that a sentence makes, with their words; mostly one.
 
     Parameters
     ----------
-    words, options, farm, now, situation
+    words, options, farm, now, situation, planned
         As in `words.report_from_words`; options hold for every piece.
 
     Raises
@@ -59,13 +80,15 @@ def reports_from_words(
     whole = " ".join(words)
 
     def must(said: str) -> Report:
-        return report_from_words(said.split(), options, farm, now, situation)
+        return report_from_words(said.split(), options, farm, now, situation, planned)
 
     try:
-        return ((whole, report_from_words(words, options, farm, now, situation)),)
+        return ((whole, report_from_words(words, options, farm, now, situation, planned)),)
     except ReportRefused as refused:
-        parts = [] if words[0].casefold() in ("correct", "change") else _parts(whole, farm)
-        if not 2 <= len(parts) <= PARTS_MOST:
+        own_words = words[0].casefold() in ("correct", "change")
+        said = in_plain(whole)
+        parts = [] if own_words else _parts(said, farm)
+        if not (1 if of_each(said, farm) else 2) <= len(parts) <= PARTS_MOST:
             raise
 
         @cache
@@ -75,9 +98,9 @@ def reports_from_words(
             except ReportRefused:
                 return None
 
-        ways = _ways(parts, read)
+        ways = _ways(parts, read, farm)
         if not ways:
-            raise _unclear(parts, read, refused, must) from None
+            raise _unclear(parts, read, refused, must, farm) from None
         return _numbered(_one_way(ways, farm), options)
 
 
@@ -85,20 +108,20 @@ def _parts(text: str, farm: Farm) -> list[Part]:
     """Return a sentence cut at its commas and ands; a name that has an `and` of its own stays whole."""
     parts: list[Part] = [[]]
     for one in p.sort_words([COMMA.sub(f" {MARK} ", text)], farm):
-        if one.words.casefold() in BETWEEN and not set(one.can_be) - {p.IDLE}:
+        if one.words.casefold() in BETWEEN and not set(one.can_be) - {w.IDLE}:
             parts.append([])
-        elif set(one.can_be) != {p.IDLE}:
+        elif set(one.can_be) != {w.IDLE}:
             parts[-1].append(one)
     return [part for part in parts if part]
 
 
-def _ways(parts: Sequence[Part], read: Read) -> list[Said]:
+def _ways(parts: Sequence[Part], read: Read, farm: Farm) -> list[Said]:
     """Return the ways to read a sentence: each part alone or with its neighbours, and every part a report."""
     known: dict[int, list[Said]] = {len(parts): [()]}
     for begin in range(len(parts) - 1, -1, -1):
         found: list[Said] = []
         for end in range(begin + 1, len(parts) + 1):
-            for reading in _readings(parts[begin:end]) if known[end] else []:
+            for reading in _readings(parts[begin:end], farm) if known[end] else []:
                 run = tuple((text, one) for text in reading.texts if (one := read(text)) is not None)
                 if len(run) == len(reading.texts) and reading.sound(run):
                     found += [(*run, *rest) for rest in known[end]]
@@ -134,47 +157,57 @@ class _Reading:
     sound: Callable[[Said], bool] = lambda _: True
 
 
-def _readings(parts: Sequence[Part]) -> list[_Reading]:
+def _readings(parts: Sequence[Part], farm: Farm) -> list[_Reading]:
     """Return what neighbouring parts may stand for: one sentence; a list of names or days; what is said once for all."""
     if len(parts) == 1:
-        return [_Reading([_text(parts[0])])]
+        each = of_each(_text(parts[0]), farm)
+        return [_Reading([_text(parts[0])]), *([_Reading(each)] if each else [])]
     lists = [
         _Reading(texts)
         for kind in LISTED
         for texts in (_listed(parts, kind), _verb_once(parts, kind))
         if texts
     ]
-    days, amounts = _listed(parts, p.DAY), _verb_once(parts, p.AMOUNT)
+    days, amounts = _listed(parts, w.DAY), _verb_once(parts, w.AMOUNT)
     more = [
         _Reading(_one_in_parts(parts)),
         _Reading(days, lambda said: all(one.kind in SPANS for _, one in said)),
         _Reading(amounts, lambda said: all(one.kind is EventKind.RAIN_MEASURED for _, one in said)),
         _Reading(_same_field(parts), _say_different),
+        _Reading(_stopped_for(parts)),
     ]
     return [*lists, *(one for one in more if one.texts)]
 
 
 def _one_in_parts(parts: Sequence[Part]) -> list[str]:
     """Return one sentence that commas stand in: `planted heron, 40 ac, ilse`; a day alone belongs to what stands before it."""
-    if len(parts) > ONE_IN_PARTS_MOST or all(p.DAY in one.can_be for one in parts[0]):
+    if len(parts) > ONE_IN_PARTS_MOST or all(w.DAY in one.can_be for one in parts[0]):
         return []
     return [" ".join(_text(part) for part in parts)]
 
 
 def _same_field(parts: Sequence[Part]) -> list[str]:
     """Return two sentences on one field, named once: `stopped banding kiln, 60 ac done`, `kiln is at V3 and 8 in tall`."""
-    if len(parts) != 2 or any({p.FIELD, p.MACHINE, p.OPERATOR} & set(one.can_be) for one in parts[1]):
+    if len(parts) != 2 or any({w.FIELD, w.MACHINE, w.OPERATOR} & set(one.can_be) for one in parts[1]):
         return []
-    fields = [one for one in parts[0] if p.FIELD in one.can_be]
+    fields = [one for one in parts[0] if w.FIELD in one.can_be]
     if len(fields) != 1:
         return []
     work = (
-        [one for one in parts[0] if p.PASS in one.can_be]
-        if any(p.AMOUNT in one.can_be for one in parts[1])
+        [one for one in parts[0] if w.PASS in one.can_be]
+        if any(w.AMOUNT in one.can_be for one in parts[1])
         else []
     )
     tall = any(one.words.casefold() in ("tall", "high", "height") for one in parts[1])
     return [_text(parts[0]), _text([*fields, *([] if tall else work), *parts[1]])]
+
+
+def _stopped_for(parts: Sequence[Part]) -> list[str]:
+    """Return one sentence whose last part only says why work stopped: `stopped planting kiln, rain`."""
+    words = [word for one in parts[-1] for word in one.words.casefold().split()]
+    if len(parts) != 2 or not all(word in REASONS for word in words):
+        return []
+    return [f"{_text(parts[0])} because of {' '.join(words)}"]
 
 
 def _say_different(said: Said) -> bool:
@@ -216,9 +249,9 @@ def _text(part: Sequence[p.Found]) -> str:
 
 def _shares_area(words: Sequence[p.Found]) -> bool:
     """Return whether an area is said once for several: it may be of each or of all, which is for people to say."""
-    units = [one.words.split()[-1].casefold() for one in words if p.AMOUNT in one.can_be]
+    units = [one.words.split()[-1].casefold() for one in words if w.AMOUNT in one.can_be]
     areas = any(unit.startswith(("acre", "hectare")) or unit in ("ac", "ha") for unit in units)
-    return areas or any(p.HALF in one.can_be for one in words)
+    return areas or any(w.HALF in one.can_be for one in words)
 
 
 def _mark(one: Report) -> str:
@@ -229,21 +262,26 @@ def _mark(one: Report) -> str:
 def _untimed(way: Said, farm: Farm) -> str:
     """Return what is said to have happened without a time where others have one: yesterday may be meant of all."""
     past = [text for text, report in way if report.kind in PAST]
-    timed = [any({p.DAY, p.CLOCK} & set(one.can_be) for one in p.sort_words([text], farm)) for text in past]
+    timed = [any({w.DAY, w.CLOCK} & set(one.can_be) for one in p.sort_words([text], farm)) for text in past]
     return next((text for text, has in zip(past, timed, strict=True) if not has), "") if any(timed) else ""
 
 
-def _unclear(parts: Sequence[Part], read: Read, whole: ReportRefused, must: Read) -> ReportRefused:
+def _unclear(
+    parts: Sequence[Part], read: Read, whole: ReportRefused, must: Read, farm: Farm
+) -> ReportRefused:
     """Return what is not clear in the reading that comes nearest; the refusal of the whole where none comes near."""
-    fields = [one.words for part in parts for one in part if p.FIELD in one.can_be]
-    alone = any(len(part) == 1 and p.FIELD in part[0].can_be for part in parts)
+    fields = [one.words for part in parts for one in part if w.FIELD in one.can_be]
+    alone = any(len(part) == 1 and w.FIELD in part[0].can_be for part in parts)
     if alone and len(fields) > 1 and any(_shares_area(part) for part in parts):
         return ReportRefused(f"an area is said once of {' and '.join(fields)}; say it of each.")
-    lists = [one.texts for one in _readings(parts) if len(one.texts) == len(parts)]
+    lists = [one.texts for one in _readings(parts, farm) if len(one.texts) == len(parts)]
     wrong = [[text for text in texts if read(text) is None] for texts in lists]
     nearest = min(wrong, key=len, default=[])
-    if len(nearest) != 1:
-        clear = next(k for k in range(len(parts) - 1, -1, -1) if _ways(parts[:k], read))
+    each = [text for part in parts for text in of_each(_text(part), farm) if read(text) is None]
+    if each:
+        nearest = each[:1]
+    elif len(nearest) != 1:
+        clear = next(k for k in range(len(parts) - 1, -1, -1) if _ways(parts[:k], read, farm))
         nearest = [_text(parts[clear])] if clear else nearest
     try:
         for text in nearest[:1]:

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import re
+
 VERBS: dict[str, tuple[str, int, int]] = {
     "rain": ('rain [FIELD] "0.8 in"', 1, 2),
     "started": ("started FIELD PASS [--operator NAME] [--rig RIG]", 2, 2),
@@ -15,9 +17,10 @@ VERBS: dict[str, tuple[str, int, int]] = {
     "hire": ("hire NEW like MACHINE [--at START] [--until TIME]", 3, 3),
     "join": ("join NEW like OPERATOR [--at START] [--until TIME]", 3, 3),
     "again": ("again FIELD PASS NEW", 3, 3),
-    "hours": ('hours OPERATOR "06:00-21:00" [mon,tue,wed,thu,fri,sat,sun]', 2, 3),
+    "hours": ('hours OPERATOR "06:00-21:00" [mon,tue | today | 2027-05-16]', 2, 3),
     "change": ("change machine|operator|field|product|pass|plan NAME KEY VALUE", 3, 99),
     "delivered": ('delivered PRODUCT "5000 gal" [DELIVERY]', 2, 3),
+    "counted": ('counted PRODUCT "20 bags"', 2, 2),
     "late": ("late PRODUCT DELIVERY DATE", 3, 3),
     "ground": ("ground FIELD fit|marginal|unfit [PASS]", 2, 3),
     "stage": ("stage FIELD V4", 2, 2),
@@ -37,3 +40,20 @@ WRONG = ("undo", "wrong", "mistake", "delete", "remove", "withdraw")
 
 USAGE_OF = {"leaves": "away", "no rain": "rain"}
 """Kinds of news that only speech has, and the verb whose usage helps."""
+
+
+def _topic(words: str) -> re.Pattern[str]:
+    return re.compile(rf"\b({words})\b", re.IGNORECASE)
+
+
+ELSEWHERE: tuple[tuple[re.Pattern[str], str], ...] = (
+    (_topic("winds?|windy|gusts?|gusty"), "wind is known from the forecast; where work stopped for it say: paused FIELD PASS --why wind"),
+    (_topic("hail|frost|washed out|crusted|replant(ed|ing)?"), "say what is to be done once more: again FIELD PASS NEW; or what will not be done: cancel FIELD PASS"),
+    (_topic("roads?|bridges?"), "roads that are closed, or longer than the map says, stand in roads.csv of the farm folder"),
+    (_topic("licen[cs]es?"), 'say: change operator NAME licences "applicator until 2027-05-18"'),
+    (_topic("stuck"), "say which machine is out of order (down MACHINE --until TIME) and that the ground is not fit (ground FIELD unfit)"),
+    (_topic("hired|rent(ed|s)?|borrow(ed|s)?|len(t|ds)|second"), f"say: {VERBS['hire'][0]}"),
+    (_topic("joins|joined|helps"), f"say: {VERBS['join'][0]}"),
+    (_topic("don't|do not|can't|cannot|no planting|no spraying"), "say what is so: cancel FIELD PASS, ground FIELD unfit, away OPERATOR, or change operator NAME skills plant,scout"),
+)  # fmt: skip
+"""What people tell that is no kind of news of its own, or needs more words: how it is said."""

@@ -6,21 +6,22 @@ The words are read against the farm as events changed it (`Situation.farm`), so 
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
-from datetime import datetime
+from datetime import datetime, time
 from difflib import get_close_matches
 from typing import Any
 from zoneinfo import ZoneInfo
 
 from scheduler.events.joined import joined
 from scheduler.events.lookups import Options, Reader, as_written, new_id, quantity_of
-from scheduler.events.report import Report, clock_of, day_word, find, read_time, weekday
+from scheduler.events.planned import PlannedWork
+from scheduler.events.report import Report, clock_of, day_word, find, read_time
 from scheduler.events.sentence import NotClear, strict_words
 from scheduler.events.situation import Situation
-from scheduler.events.verbs import KNOWN_AHEAD, USAGE_OF, VERBS, WRONG
+from scheduler.events.spoken import DIGITS
+from scheduler.events.verbs import ELSEWHERE, KNOWN_AHEAD, USAGE_OF, VERBS, WRONG
 from scheduler.farm.altered import Part
 from scheduler.farm.farm import Farm
 from shared.errors import ReportRefused
-from shared.units import UnitFault
 from shared.vocabulary import EventKind, Fitness
 
 
@@ -115,14 +116,11 @@ class _Words(Reader):
         start, end = (clock_of(part.strip()) for part in (*span.split("-", 1), "")[:2])
         if start is None or end is None:
             raise ReportRefused(f"the hours {span!r} cannot be read; allowed: a span such as 06:00-21:00.")
-        shift: dict[str, Any] = {"start": start, "end": end}
-        if days:
-            named = [day.strip() for day in days[0].split(",")]
-            if strange := next((day for day in named if weekday(day) is None), None):
-                raise ReportRefused(f"the day {strange!r} cannot be read; allowed: weekdays such as mon,tue.")
-            shift["days"] = [day.casefold()[:3] for day in named]
+        person = self.farm.operator_by_id[self.operator(who)]
+        named = [self.shift_day(day.strip()) for day in days[0].split(",")] if days else []
+        shifts = person.with_hours(time.fromisoformat(start), time.fromisoformat(end), named)
         return EventKind.FARM_CHANGED, {
-            "part": Part.OPERATOR.value, "name": self.operator(who), "values": {"shift": [shift]}, "why": self.why(),
+            "part": Part.OPERATOR.value, "name": person.id, "values": {"shift": shifts}, "why": self.why(),
         }  # fmt: skip
 
     def change(self, part: str, name: str, *rest: str) -> tuple[EventKind, dict[str, Any]]:
@@ -139,13 +137,11 @@ class _Words(Reader):
         return EventKind.FARM_CHANGED, {"part": part, "name": name, "values": values, "why": self.why()}
 
     def delivered(self, what: str, amount: str, *delivery: str) -> tuple[EventKind, dict[str, Any]]:
-        product = self.farm.product_by_id[self.product(what)]
-        try:
-            number = product.amount(amount)
-        except UnitFault as error:
-            raise ReportRefused(f"amount {amount!r} {error.problem}; allowed: {error.allowed}.") from error
         named = delivery[0] if delivery else None
-        return EventKind.SUPPLY_DELIVERED, {"product": product.id, "amount": number, "delivery": named}
+        return EventKind.SUPPLY_DELIVERED, self.of_product(what, amount) | {"delivery": named}
+
+    def counted(self, what: str, amount: str) -> tuple[EventKind, dict[str, Any]]:
+        return EventKind.SUPPLY_COUNTED, self.of_product(what, amount) | {"why": self.why()}
 
     def late(self, what: str, delivery: str, day: str) -> tuple[EventKind, dict[str, Any]]:
         if not day_word(day):
@@ -176,7 +172,8 @@ class _Words(Reader):
         }  # fmt: skip
 
     def tissue(self, where: str, value: str) -> tuple[EventKind, dict[str, Any]]:
-        share = quantity_of(value, "share", "tissue result")
+        in_pct = f"{value} %" if DIGITS.fullmatch(value) else value
+        share = quantity_of(in_pct, "share", "tissue result")
         return EventKind.TISSUE_SAMPLED, {"field": self.field(where), "value_pct": share * 100}
 
     def pin(self, where: str, what: str) -> tuple[EventKind, dict[str, Any]]:
@@ -193,7 +190,12 @@ class _Words(Reader):
 
 
 def report_from_words(
-    words: Sequence[str], options: Options, farm: Farm, now: datetime, situation: Situation | None = None
+    words: Sequence[str],
+    options: Options,
+    farm: Farm,
+    now: datetime,
+    situation: Situation | None = None,
+    planned: Sequence[PlannedWork] = (),
 ) -> Report:
     """Return the report that the words make.
 
@@ -208,6 +210,8 @@ def report_from_words(
         When it is said.
     situation : Situation, optional
         How far the work is: what is left of it can then be said, and whose turn it is.
+    planned : sequence of PlannedWork
+        What people were to do; which pass of a field it is may then be left out.
 
     Raises
     ------
@@ -226,7 +230,7 @@ def report_from_words(
                 refused = other
         try:
             local = now.astimezone(ZoneInfo(farm.time_zone))
-            plain, more = strict_words(words, options, farm, local, situation)
+            plain, more = strict_words(words, options, farm, local, situation, planned)
         except NotClear as unclear:
             raise _unclear(words, refused, unclear) from None
         return strict_report(plain, more, farm, now)
@@ -234,7 +238,10 @@ def report_from_words(
 
 def _unclear(words: Sequence[str], refused: ReportRefused, unclear: NotClear) -> ReportRefused:
     """Return the refusal that helps most: of the words as they stand, or of what was not clear in the sentence."""
-    first = words[0].casefold()
+    first, said = words[0].casefold(), " ".join(words)
+    elsewhere = next((how for topic, how in ELSEWHERE if topic.search(said)), None)
+    if elsewhere is not None and first not in VERBS:
+        return ReportRefused(f"{said!r} is not clear; {elsewhere}.")
     if first in WRONG or unclear.unknown.casefold() == first or (first in VERBS and unclear.unknown):
         return refused
     if first in VERBS and "takes other words" not in str(refused):
@@ -242,7 +249,7 @@ def _unclear(words: Sequence[str], refused: ReportRefused, unclear: NotClear) ->
     usage = (
         VERBS[USAGE_OF.get(unclear.verb, unclear.verb)][0] if unclear.verb else f"one of {', '.join(VERBS)}"
     )
-    return ReportRefused(f"{' '.join(words)!r} is not clear: {unclear}; write: {usage}.")
+    return ReportRefused(f"{said!r} is not clear: {unclear}; write: {usage}.")
 
 
 def strict_report(words: Sequence[str], options: Options, farm: Farm, now: datetime) -> Report:

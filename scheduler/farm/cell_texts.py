@@ -1,6 +1,6 @@
 """Shifts, licences and deliveries in one cell of a table, as people write them; parts are separated by ``;``.
 
-    mon-fri 06:00-21:00; sat 07:00-13:00
+    mon-fri 06:00-21:00; sat 07:00-13:00; 2027-05-16 07:00-15:00
     applicator until 2029-03-31 no. A-17; forklift
     n-2: 2027-05-14 16000 gal; 2027-05-20 16000 gal
 
@@ -16,9 +16,10 @@ from typing import Any
 from pydantic import BeforeValidator
 
 from scheduler.farm.quantities import fault
+from shared.clock import is_iso_date
 
 WEEKDAYS = ("mon", "tue", "wed", "thu", "fri", "sat", "sun")
-SHIFT = re.compile(r"([a-z,\s-]+?)\s+(\d{1,2}:\d{2})\s*-\s*(\d{1,2}:\d{2})", re.IGNORECASE)
+SHIFT = re.compile(r"([a-z0-9,\s-]+?)\s+(\d{1,2}:\d{2})\s*-\s*(\d{1,2}:\d{2})", re.IGNORECASE)
 LICENCE = re.compile(r"(?P<name>.+?)(?:\s+until\s+(?P<expires>\S+))?(?:\s+no\.\s*(?P<number>.+))?")
 DELIVERY = re.compile(r"(?:(?P<id>[^:;\s]+)\s*:\s*)?(?P<date>\d{4}-\d{2}-\d{2})\s+(?P<amount>.+)")
 
@@ -43,9 +44,15 @@ def read_shifts(value: Any) -> Any:
 def _days(text: str) -> list[str]:
     out: list[str] = []
     for part in re.split(r"[,\s]+", text.strip().lower()):
+        if is_iso_date(part):
+            out.append(part)
+            continue
         first, dash, last = part.partition("-")
         if first not in WEEKDAYS or (dash and last not in WEEKDAYS):
-            raise fault(f"names the day {part!r}", f"days such as mon-fri or mon,wed: {', '.join(WEEKDAYS)}")
+            raise fault(
+                f"names the day {part!r}",
+                f"days such as mon-fri or mon,wed: {', '.join(WEEKDAYS)}; or a date such as 2027-05-16",
+            )
         a, b = WEEKDAYS.index(first), WEEKDAYS.index(last if dash else first)
         out += [WEEKDAYS[k % 7] for k in range(a, b + 1 if b >= a else b + 8)]
     return out
@@ -80,14 +87,15 @@ FromShiftText, FromLicenceText, FromDeliveryText = (
 def shift_text(shifts: Iterable[Mapping[str, Any]]) -> str:
     """Write shifts as a cell holds them."""
     return "; ".join(
-        f"{_days_text(list(one.get('days', WEEKDAYS[:6])))} {str(one['start'])[:5]}-{str(one['end'])[:5]}"
+        f"{days_text(list(one.get('days', WEEKDAYS[:6])))} {str(one['start'])[:5]}-{str(one['end'])[:5]}"
         for one in shifts
     )
 
 
-def _days_text(days: list[str]) -> str:
+def days_text(days: list[str]) -> str:
+    """Write days of shifts, several in a row as mon-fri."""
     places = [WEEKDAYS.index(day) for day in days if day in WEEKDAYS]
-    run = len(places) > 2 and places == list(range(places[0], places[0] + len(places)))
+    run = len(places) == len(days) > 2 and places == list(range(places[0], places[0] + len(places)))
     return f"{days[0]}-{days[-1]}" if run else ",".join(days)
 
 

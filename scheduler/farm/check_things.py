@@ -9,6 +9,7 @@ from scheduler.farm.land import Field
 from scheduler.farm.machine import MachineKind
 from scheduler.farm.operator import WEEKDAYS, Operator
 from scheduler.farm.suggest import fault, nearest, unknown
+from shared.clock import is_iso_date
 from shared.errors import Fault
 from shared.units import UnitFault
 from shared.vocabulary import Operation
@@ -149,12 +150,13 @@ def _weekdays(key: str, person: Operator) -> Iterator[Fault]:
     for number, shift in enumerate(person.shifts):
         for day in shift.days:
             place = f"{key}.shift.{number}.days"
-            if day not in WEEKDAYS:
+            if day not in WEEKDAYS and not is_iso_date(day):
                 yield fault(
-                    place, day, "is no weekday", f"{nearest(day.lower()[:3], WEEKDAYS)}{', '.join(WEEKDAYS)}"
-                )
+                    place, day, "is no weekday",
+                    f"{nearest(day.lower()[:3], WEEKDAYS)}{', '.join(WEEKDAYS)}, or a date such as 2027-05-16",
+                )  # fmt: skip
             elif day in taken:
-                yield fault(place, day, f"is in shift[{taken[day]}] too", "each weekday in one shift")
+                yield fault(place, day, f"is in shift[{taken[day]}] too", "each day in one shift")
             taken.setdefault(day, number)
 
 

@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
-from datetime import date
-from typing import Annotated
+from collections.abc import Iterable
+from datetime import date, time
+from typing import Annotated, Any
 
 from pydantic import Field as Key
 
@@ -20,7 +21,7 @@ class Licence(Record):
 
 
 class Shift(Record):
-    """Working hours on some weekdays."""
+    """Working hours on some weekdays, or on single dates: what is said of a date goes before what holds each week."""
 
     days: tuple[str, ...] = ("mon", "tue", "wed", "thu", "fri", "sat")
     start: Clock
@@ -37,7 +38,7 @@ class Operator(Record):
     skills : tuple of str
         Operations or machine ids that the person handles; ``"tender"`` for driving support.
     shifts : tuple of Shift
-        Working hours; days without a shift are off.
+        Working hours; days without a shift are off. At most one for each weekday and each date.
     normal_hours_per_day, most_hours_per_day, most_hours_per_week : float
         Paid at the wage up to the first; never above the others [h].
     wage_per_h : float
@@ -74,6 +75,23 @@ class Operator(Record):
 
     def shift_on(self, day: date) -> Shift | None:
         """Return the shift of a local day, or None when the person is off."""
-        if day in self.days_off:
-            return None
+        dated = next((shift for shift in self.shifts if day.isoformat() in shift.days), None)
+        if dated is not None or day in self.days_off:
+            return dated
         return next((shift for shift in self.shifts if WEEKDAYS[day.weekday()] in shift.days), None)
+
+    def with_hours(self, start: time, end: time, days: Iterable[str] = ()) -> list[dict[str, Any]]:
+        """Return the shifts, as they are written, with other hours on some days; without days on all that are worked.
+
+        Parameters
+        ----------
+        days : iterable of str
+            Weekdays (mon) or dates (2027-05-16). Other days stay as they are.
+        """
+        changed = tuple(days) or tuple(dict.fromkeys(day for shift in self.shifts for day in shift.days))
+        kept = [(tuple(d for d in one.days if d not in changed), one.start, one.end) for one in self.shifts]
+        return [
+            {"days": list(names), "start": f"{begin:%H:%M}", "end": f"{until:%H:%M}"}
+            for names, begin, until in [(changed, start, end), *kept]
+            if names
+        ]

@@ -23,6 +23,7 @@ class Form(StrEnum):
 
 
 RATE_KIND = {Form.LIQUID: "rate_l_per_ha", Form.DRY: "rate_kg_per_ha", Form.SEED: "rate_seeds_per_ha"}
+BASE_UNIT = {Form.LIQUID: "L", Form.DRY: "kg", Form.SEED: "seeds"}
 AMOUNT_KIND = {Form.LIQUID: "volume_l", Form.DRY: "mass_kg", Form.SEED: "count"}
 
 

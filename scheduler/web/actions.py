@@ -2,16 +2,16 @@
 
 from __future__ import annotations
 
-import shlex
-from typing import Annotated
+from collections.abc import Mapping, Sequence
+from typing import Annotated, Literal
 
 from fastapi import APIRouter, Depends, Form, Request, Response
 
 from scheduler.events.report import Report
+from scheduler.events.typed import typed_words
 from scheduler.web import views_ground
 from scheduler.web.frame import Refused, Site, go, manager_writes
 from scheduler.wiring.news import take_report
-from shared.errors import ReportRefused
 from shared.vocabulary import EventKind, Fitness
 
 router = APIRouter(include_in_schema=False)
@@ -24,17 +24,28 @@ def tell(
     at: Annotated[str, Form(max_length=40)] = "", why: Annotated[str, Form(max_length=200)] = "",
 ) -> Response:  # fmt: skip
     """Take any news, in the words of `fitground report`."""
-    try:
-        said = shlex.split(words)
-    except ValueError as error:
-        raise ReportRefused("a quotation mark is open; close it.") from error
-    if not said:
-        raise ReportRefused("nothing was said.")
     options = {name: value for name, value in (("until", until), ("at", at), ("why", why)) if value} | {
         "by": "manager"
     }
-    take_report(site.office.workspace, said, options, site.office.clock(), "page")
+    _take(site, typed_words(words), options)
     return go("/news")
+
+
+@router.post("/stores/{product}")
+def store(
+    site: Writer, product: str, amount: Annotated[str, Form(max_length=40)], what: Annotated[Literal["counted", "delivered"], Form()],
+) -> Response:  # fmt: skip
+    """Take what was counted of a product, or what came of it."""
+    if product not in site.office.view().situation.farm.product_by_id:
+        raise Refused(404, f"there is no product {product!r}.")
+    _take(site, [what, product, amount], {"by": "manager"})
+    return go("/stores")
+
+
+def _take(site: Site, words: Sequence[str], options: Mapping[str, str | None]) -> None:
+    """Take a report, and keep what a person should be told about it for the page of news."""
+    for told in take_report(site.office.workspace, words, options, site.office.clock(), "page"):
+        site.remark(told.record.id, told.notes)
 
 
 @router.post("/news/withdraw")

@@ -22,7 +22,8 @@ from scheduler.farm.operator import Operator
 from scheduler.web.crew_words import notes_on, page_words, refusal_text, report_of
 from scheduler.web.frame import Refused, Site, same_place, site_of
 from scheduler.wiring.calendars import person_feed
-from scheduler.wiring.issued import known_block, list_before, plan_of
+from scheduler.wiring.issued import known_block, list_before
+from scheduler.wiring.plans_known import plan_of
 from shared.errors import ReportRefused
 
 router = APIRouter(tags=["crew"])

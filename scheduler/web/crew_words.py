@@ -11,13 +11,11 @@ from scheduler.events.lookups import quantity_of
 from scheduler.events.skipped import skipped_before
 from scheduler.farm.farm import Farm
 from scheduler.farm.operator import Operator
-from scheduler.farm.product import Form
 from scheduler.planning.plan import PlanBlock
 from scheduler.wiring.office import View
 from shared.errors import ReportRefused
 from shared.vocabulary import EventKind, Fitness
 
-UNITS = {Form.LIQUID: "L", Form.DRY: "kg", Form.SEED: "seeds"}
 EXAMPLES = {"rain_mm": ("0.4 in", "10 mm"), "area_ha": ("40 ac", "16 ha")}
 TEXTS = (
     "Start", "Pause", "Area done", "Finished", "Rain in the gauge", "Too wet", "Rig trouble", "Out of product", "Send", "Cancel",
@@ -123,14 +121,10 @@ def _named(view: View, block: PlanBlock, name: str) -> str:
 
 
 def _out_of(view: View, block: PlanBlock, note: str) -> tuple[EventKind, dict[str, Any]]:
-    """Out of product: what the books say is left is not there, so the stock is set to what was used."""
+    """Out of product: nothing is there, whatever the books say."""
     farm = view.situation.farm
     spec = farm.spec(block.field, block.pass_id)
     products = [one.product for one in spec.products] if spec is not None else []
     if not products:
         raise ReportRefused("this job takes no product.")
-    product, supply = farm.product_by_id[products[0]], view.situation.supplies.get(products[0])
-    used = 0.0 if supply is None else max(0.0, supply.used - supply.received)
-    values = {"stock": f"{used:.0f} {UNITS[product.form]}" if used >= 1 else "0"}
-    why = f"out of {product.id}" + (f": {note}" if note else "")
-    return EventKind.FARM_CHANGED, {"part": "product", "name": product.id, "values": values, "why": why}
+    return EventKind.SUPPLY_COUNTED, {"product": products[0], "amount": 0.0, "why": note}

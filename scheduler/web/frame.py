@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from typing import Any
 from urllib.parse import urlsplit
 
@@ -14,6 +14,7 @@ from scheduler.web.door import Door, Pace
 from scheduler.wiring.office import Office
 
 COOKIE = "fitground"
+REMARKS_KEPT = 200
 SAFE_HEADERS = {
     "Content-Security-Policy": (
         "default-src 'none'; script-src 'self'; style-src 'self'; img-src 'self' data:; connect-src 'self'; manifest-src 'self'; "
@@ -54,6 +55,14 @@ class Site:
     writes: Pace
     reports: Pace
     secure: bool = False
+    remarks: dict[str, tuple[str, ...]] = field(default_factory=dict)
+
+    def remark(self, event: str, notes: tuple[str, ...]) -> None:
+        """Keep what a person should be told about a report, as long as it may stand on the first page of the news."""
+        if notes:
+            self.remarks[event] = notes
+        while len(self.remarks) > REMARKS_KEPT:
+            del self.remarks[next(iter(self.remarks))]
 
     def page(self, request: Request, name: str, status: int = 200, **values: Any) -> HTMLResponse:
         """Return a page, or the part of it that htmx asked for."""

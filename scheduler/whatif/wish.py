@@ -22,7 +22,7 @@ from shared.errors import ReportRefused
 
 TAILS = ("from", "until", "cost", "why", "on")
 SAME_AS_REPORT = (
-    "away", "back", "late", "cancel", "done", "finished", "delivered", "stage", "height", "ground", "tissue",
+    "away", "back", "late", "cancel", "done", "finished", "delivered", "counted", "stage", "height", "ground", "tissue",
     "again", "change", "hours", "pin", "unpin", "hire", "join",
 )  # fmt: skip
 

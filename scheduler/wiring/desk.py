@@ -16,11 +16,12 @@ from scheduler.service.desk import Made, Polled
 from scheduler.service.duties import local_day
 from scheduler.service.handouts import hand_outs
 from scheduler.service.reminders import planned_today, reminder_parcels, unreported
-from scheduler.wiring.issued import DRAFT, issue_plan, latest_plan
+from scheduler.wiring.issued import DRAFT, issue_plan
 from scheduler.wiring.mornings import forecast_now, look_ahead
 from scheduler.wiring.news import read_state, situation_now
 from scheduler.wiring.news_or_not import asks_for_a_plan
 from scheduler.wiring.plan_apart import START_S, Apart, plan_apart, plan_by_rule
+from scheduler.wiring.plans_known import latest_plan
 from scheduler.wiring.workspace import Workspace, open_with_weather
 from shared.errors import FarmFileError, FitgroundError
 from shared.parcel import Parcel

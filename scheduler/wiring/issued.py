@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
 from datetime import UTC, date, datetime, timedelta
 
 from scheduler.events.decide import planner_event
@@ -17,6 +16,7 @@ from scheduler.planning.plan import Plan, PlanBlock
 from scheduler.planning.still_there import still_there
 from scheduler.wiring.news import read_state
 from scheduler.wiring.news_or_not import may_be_a_cause
+from scheduler.wiring.plans_known import back_from, latest_plan, plan_of
 from scheduler.wiring.workspace import Workspace
 from shared.clock import local_midnight
 from shared.errors import FitgroundError
@@ -33,42 +33,10 @@ def issue_plan(workspace: Workspace, plan: Plan) -> None:
     workspace.log.append([planner_event(f"plan-{plan.id}", body, EventKind.PLAN_ISSUED, plan.made_at)])
 
 
-def latest_plan(workspace: Workspace) -> Plan | None:
-    """Return the plan issued last, or None."""
-    text = workspace.shelf.latest()
-    return None if text is None else Plan.model_validate_json(text)
-
-
 def plan_shown(workspace: Workspace, farm: Farm, now: datetime) -> Plan | None:
     """Return the plan issued last as this farm can still read it, or None."""
     plan = latest_plan(workspace)
     return None if plan is None else still_there(plan, farm, now)
-
-
-def plan_of(workspace: Workspace, day: date, newest: Plan) -> Plan | None:
-    """Return the plan that people worked by on a day: the newest, or for a day behind what stood in the newest of each hour."""
-    if day >= newest.first_day:
-        return newest
-    until = local_midnight(day + timedelta(days=1), workspace.zone)
-    found: Plan | None = None
-    blocks: list[PlanBlock] = []
-    for plan in _back_from(workspace, until):
-        found = found or plan
-        blocks += [one for one in plan.of_day(day) if plan.made_at <= one.start < until]
-        until = plan.made_at
-        if plan.made_at <= local_midnight(day, workspace.zone):
-            break
-    if found is None:
-        return None
-    return found.model_copy(update={"blocks": tuple(sorted(blocks, key=lambda one: (one.start, one.id)))})
-
-
-def _back_from(workspace: Workspace, moment: datetime) -> Iterator[Plan]:
-    """Yield the plans that were made before a moment, the newest first."""
-    while (text := workspace.shelf.known_at(moment)) is not None:
-        plan = Plan.model_validate_json(text)
-        yield plan
-        moment = plan.made_at - timedelta(microseconds=1)
 
 
 def day_shown(workspace: Workspace, wanted: date | None, today: date) -> tuple[Plan, date]:
@@ -94,7 +62,7 @@ def day_shown(workspace: Workspace, wanted: date | None, today: date) -> tuple[P
 def list_before(workspace: Workspace, plan: Plan) -> Plan | None:
     """Return the first plan of the day on which a plan was made, whose lists people hold; None where it is that one."""
     first, morning = None, local_midnight(plan.first_day, workspace.zone)
-    for one in _back_from(workspace, plan.made_at - timedelta(microseconds=1)):
+    for one in back_from(workspace, plan.made_at - timedelta(microseconds=1)):
         if one.made_at < morning:
             break
         first = one
@@ -108,7 +76,7 @@ def known_block(
 
     A phone that was out of reach reports on the list that it holds, whatever was planned since.
     """
-    for plan in _back_from(workspace, now):
+    for plan in back_from(workspace, now):
         found = next((one for one in plan.of_operator(person) if one.id == block), None)
         if found is not None or plan.made_at < now - back:
             return found

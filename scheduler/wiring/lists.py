@@ -6,9 +6,10 @@ from datetime import date, datetime
 
 from scheduler.crew.day_list import DayList, day_lists
 from scheduler.planning.still_there import gone_text
-from scheduler.wiring.issued import day_shown, latest_plan, list_before
+from scheduler.wiring.issued import day_shown, list_before
 from scheduler.wiring.mornings import look_ahead
 from scheduler.wiring.news import situation_now
+from scheduler.wiring.plans_known import latest_plan
 from scheduler.wiring.workspace import Workspace
 
 

@@ -16,8 +16,9 @@ from scheduler.planning.told_news import news_lines
 from scheduler.solver.result import Limits, Progress, ProgressSink
 from scheduler.windows.build import build_outlook
 from scheduler.windows.records import Outlook
-from scheduler.wiring.issued import issue_plan, latest_plan, news_since
+from scheduler.wiring.issued import issue_plan, news_since
 from scheduler.wiring.news import read_state
+from scheduler.wiring.plans_known import latest_plan
 from scheduler.wiring.workspace import Workspace
 from shared.clock import Horizon
 from shared.errors import WeatherUnavailable

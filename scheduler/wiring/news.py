@@ -6,16 +6,19 @@ from collections.abc import Callable, Mapping, Sequence
 from dataclasses import asdict, dataclass, replace
 from datetime import date, datetime
 from pathlib import Path
+from zoneinfo import ZoneInfo
 
 from adapters.storage.event_lines import event_of, read_lines
-from scheduler.events.codec import decode
+from scheduler.events.codec import Event, decode
 from scheduler.events.decide import Decision, decide
 from scheduler.events.derive import situation as derive_situation
 from scheduler.events.describe import describe, history
-from scheduler.events.report import Report
+from scheduler.events.report import FUTURE_TOLERANCE, Report
 from scheduler.events.several import reports_from_words
 from scheduler.events.situation import Situation
 from scheduler.events.state import State, fold
+from scheduler.farm.farm import Farm
+from scheduler.wiring.plans_known import planned_work
 from scheduler.wiring.workspace import Workspace
 from shared.errors import FitgroundError, LogMoved, ReportRefused
 from shared.event_record import EventRecord
@@ -52,7 +55,8 @@ def take_report(
         The news makes no event; nothing was stored.
     """
     _, situation = situation_now(workspace, now)
-    said = reports_from_words(words, options, situation.farm, now, situation)
+    planned = planned_work(workspace, now)
+    said = reports_from_words(words, options, situation.farm, now, situation, planned)
     reports = [(text, replace(one, source=source) if source else one) for text, one in said]
     if len(reports) == 1:
         decision = take(workspace, reports[0][1], now)
@@ -61,7 +65,14 @@ def take_report(
         told, refused = take_all(workspace, reports, now, lambda faulty: not faulty)
         if refused:
             raise ReportRefused(f"of {len(reports)} pieces of news none was noted: {refused[0][1]}")
-    return [replace(one, label=describe(decode(one.record), situation.farm)) for one in told]
+    return [replace(one, label=_told_back(decode(one.record), situation.farm, now)) for one in told]
+
+
+def _told_back(event: Event, farm: Farm, now: datetime) -> str:
+    """Return what was understood; of what was not just now also when."""
+    said, kept = describe(event, farm), event.happened_at.astimezone(ZoneInfo(farm.time_zone))
+    just_now = abs(event.happened_at - now) <= FUTURE_TOLERANCE
+    return said if just_now else f"{said}, {kept:%a %d %b %H:%M}"
 
 
 def take(workspace: Workspace, report: Report, now: datetime) -> Decision:

@@ -35,9 +35,10 @@ from scheduler.whatif.tell_can import Told, can_json, told
 from scheduler.windows.build import build_outlook
 from scheduler.windows.records import Outlook
 from scheduler.wiring.desk import FarmDesk
-from scheduler.wiring.issued import DRAFT, changes_between, issue_plan, latest_plan, plan_shown
+from scheduler.wiring.issued import DRAFT, changes_between, issue_plan, plan_shown
 from scheduler.wiring.mornings import horizon_at, known_weather, plan_morning
 from scheduler.wiring.news import read_state, take
+from scheduler.wiring.plans_known import latest_plan
 from scheduler.wiring.status import Status, status
 from scheduler.wiring.whatif import effort_s, run_ways, what_if_morning
 from scheduler.wiring.workspace import Workspace

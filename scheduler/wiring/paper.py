@@ -10,9 +10,9 @@ from adapters.export.paper import sheets_pdf
 from scheduler.crew.sheets import sheets
 from scheduler.crew.week_board import week_board
 from scheduler.planning.still_there import still_there
-from scheduler.wiring.issued import latest_plan
 from scheduler.wiring.lists import lists_of
 from scheduler.wiring.news import situation_now
+from scheduler.wiring.plans_known import latest_plan
 from scheduler.wiring.workspace import Workspace
 from shared.errors import FitgroundError
 

@@ -19,9 +19,10 @@ from scheduler.planning.wording import Names
 from scheduler.planning.worry_groups import gathered
 from scheduler.service.duties import daily_due
 from scheduler.service.service import ISSUED
-from scheduler.wiring.issued import DRAFT, latest_plan
+from scheduler.wiring.issued import DRAFT
 from scheduler.wiring.news import situation_now
 from scheduler.wiring.news_or_not import asks_for_a_plan
+from scheduler.wiring.plans_known import latest_plan
 from scheduler.wiring.workspace import Workspace
 
 ISSUE_LEASE = "issue"

@@ -14,8 +14,8 @@ from scheduler.solver.result import Limits
 from scheduler.whatif.outcome import Outcome, best_of
 from scheduler.whatif.run import Morning, first_plan, outcome
 from scheduler.whatif.study import Study, Way, read_study
-from scheduler.wiring.issued import latest_plan
 from scheduler.wiring.mornings import horizon_at, known_weather
+from scheduler.wiring.plans_known import latest_plan
 from scheduler.wiring.workspace import Workspace
 from shared.errors import FarmFileError, Fault
 

@@ -22,8 +22,8 @@ from scheduler.events.report import Report
 from scheduler.planning.plan import Plan
 from scheduler.service.service import Service
 from scheduler.wiring.desk import FarmDesk
-from scheduler.wiring.issued import latest_plan
 from scheduler.wiring.news import take
+from scheduler.wiring.plans_known import latest_plan
 from scheduler.wiring.service import open_service
 from shared.errors import FitgroundError
 from shared.vocabulary import EventKind

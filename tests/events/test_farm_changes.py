@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
-from datetime import datetime, timedelta
+from datetime import date, datetime, time, timedelta
 from pathlib import Path
+from zoneinfo import ZoneInfo
 
 import pytest
 
@@ -81,10 +82,32 @@ def test_keys_read_otherwise_in_written_units(farm: Farm, now: datetime) -> None
     assert all(after.farm.machine_by_id[name] == farm.machine_by_id[name] for name in untouched)
 
 
-def test_longer_days(farm: Farm, now: datetime) -> None:
-    after = told(farm, now, (["hours", "ilse", "05:00-22:00", "mon,sun"], {}))
-    (shift,) = after.farm.operator_by_id["ilse"].shifts
-    assert (shift.days, shift.start.hour, shift.end.hour) == (("mon", "sun"), 5, 22)
+def week_of(farm: Farm, person: str) -> dict[str, str]:
+    """Return the hours of somebody by days as they are written."""
+    shifts = farm.operator_by_id[person].shifts
+    return {day: f"{one.start:%H:%M}-{one.end:%H:%M}" for one in shifts for day in one.days}
+
+
+def test_other_hours_on_some_days_leave_the_others(farm: Farm, now: datetime) -> None:
+    before = week_of(farm, "oskari")
+    after = told(farm, now, (["hours", "oskari", "05:00-22:00", "mon,sun"], {}))
+    assert week_of(after.farm, "oskari") == before | {"mon": "05:00-22:00", "sun": "05:00-22:00"}
+    all_days = told(farm, now, (["hours", "oskari", "05:00-22:00"], {}))
+    assert week_of(all_days.farm, "oskari") == dict.fromkeys(before, "05:00-22:00"), "no day more than before"
+
+
+def test_hours_of_one_day_hold_once_and_go_before_days_off(farm: Farm, now: datetime) -> None:
+    after = told(
+        farm, now, (["hours", "tove", "08:00-12:00", "2027-05-15"], {}), (["hours", "tove", "07:00-20:00", "tomorrow"], {})
+    )  # fmt: skip
+    tove, before = after.farm.operator_by_id["tove"], farm.operator_by_id["tove"]
+    assert date(2027, 5, 15) in before.days_off
+    shift = tove.shift_on(date(2027, 5, 15))
+    assert shift is not None and (shift.start, shift.end) == (time(8), time(12))
+    tomorrow = now.astimezone(ZoneInfo(farm.time_zone)).date() + timedelta(days=1)
+    once = tove.shift_on(tomorrow)
+    assert once is not None and once.end == time(20)
+    assert tove.shift_on(tomorrow + timedelta(days=7)) == before.shift_on(tomorrow + timedelta(days=7))
 
 
 @pytest.mark.parametrize(
@@ -100,6 +123,9 @@ def test_longer_days(farm: Farm, now: datetime) -> None:
         (["hire", "Planter", "like", "planter"], "on the farm already"),
         (["hire", "Two", "as", "planter"], "hire NEW like MACHINE"),
         (["hours", "ilse", "dawn-dusk"], "a span such as 06:00-21:00"),
+        (["hours", "ilse", "06:00-21:00", "someday"], "the day 'someday' cannot be read"),
+        (["hours", "ilse", "06:00-21:00", "2027-05-01"], "Sat 01 May 2027 is over"),
+        (["counted", "corn-seed", "20 gal"], "amount '20 gal'"),
     ],
 )  # fmt: skip
 def test_nonsense_is_one_sentence(farm: Farm, now: datetime, words: list[str], said: str) -> None:

@@ -17,9 +17,10 @@ import scheduler.wiring.plan_apart as apart
 from scheduler.events.report import Report
 from scheduler.planning.checker import check_plan
 from scheduler.wiring.desk import FarmDesk
-from scheduler.wiring.issued import last_changes, latest_plan
+from scheduler.wiring.issued import last_changes
 from scheduler.wiring.mornings import look_ahead
 from scheduler.wiring.news import read_state, take
+from scheduler.wiring.plans_known import latest_plan
 from scheduler.wiring.service import open_service
 from scheduler.wiring.status import status
 from scheduler.wiring.workspace import open_farm

@@ -18,7 +18,7 @@ import pytest
 from prometheus_client.parser import text_string_to_metric_families
 
 from scheduler.service.clockwork import wound_up
-from scheduler.wiring.issued import latest_plan
+from scheduler.wiring.plans_known import latest_plan
 from scheduler.wiring.workspace import open_farm
 from tests.service.fakes import House
 from tests.service.farms import FOLDER_OUTLET, today_farm

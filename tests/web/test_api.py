@@ -12,9 +12,9 @@ from starlette.testclient import TestClient
 
 from scheduler.planning.plan import Plan
 from scheduler.web.app import make_app
-from scheduler.wiring.issued import latest_plan
 from scheduler.wiring.news import read_state
 from scheduler.wiring.office import Office
+from scheduler.wiring.plans_known import latest_plan
 from tests.web.conftest import PASSWORD
 from tests.web.test_door import form_token
 

@@ -7,8 +7,8 @@ from datetime import timedelta
 from starlette.testclient import TestClient
 
 from scheduler.events.report import Report
-from scheduler.wiring.issued import latest_plan
 from scheduler.wiring.office import Office
+from scheduler.wiring.plans_known import latest_plan
 from shared.vocabulary import EventKind
 from tests.web.conftest import Clock
 from tests.web.test_door import form_token

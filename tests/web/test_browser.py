@@ -13,9 +13,9 @@ from playwright.sync_api import Browser, Page, expect
 
 from scheduler.events.kinds import PassProgressed
 from scheduler.web.door import Door
-from scheduler.wiring.issued import latest_plan
 from scheduler.wiring.news import read_state
 from scheduler.wiring.office import Office
+from scheduler.wiring.plans_known import latest_plan
 from tests.service.farms import at
 from tests.web.browser import Served, browser
 from tests.web.conftest import PASSWORD, Clock

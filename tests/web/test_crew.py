@@ -11,10 +11,11 @@ from starlette.testclient import TestClient
 
 from scheduler.events.skipped import skipped_before
 from scheduler.web.door import Door
-from scheduler.wiring.issued import issue_plan, latest_plan
+from scheduler.wiring.issued import issue_plan
 from scheduler.wiring.mornings import issue, plan_morning
 from scheduler.wiring.news import read_state
 from scheduler.wiring.office import Office
+from scheduler.wiring.plans_known import latest_plan
 from shared.vocabulary import EventKind
 from tests.service.farms import at
 from tests.web.conftest import Clock
@@ -107,7 +108,7 @@ def test_what_is_sent_twice_counts_once_even_much_later(
         ("rain", {"amount": "0,4"}, EventKind.RAIN_MEASURED),
         ("too_wet", {}, EventKind.GROUND_CHECKED),
         ("rig_trouble", {"note": "hose burst"}, EventKind.MACHINE_DOWN),
-        ("out_of", {"note": "tank is empty"}, EventKind.FARM_CHANGED),
+        ("out_of", {"note": "tank is empty"}, EventKind.SUPPLY_COUNTED),
     ],
 )
 def test_each_button_becomes_its_event(

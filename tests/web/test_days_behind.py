@@ -13,9 +13,10 @@ from scheduler.crew.day_list import day_list
 from scheduler.crew.language import Words
 from scheduler.crew.remarks import load_rest, remarks, role_name
 from scheduler.planning.plan import Plan
-from scheduler.wiring.issued import day_shown, issue_plan, latest_plan, list_before, plan_of
+from scheduler.wiring.issued import day_shown, issue_plan, list_before
 from scheduler.wiring.lists import lists_of
 from scheduler.wiring.office import Office
+from scheduler.wiring.plans_known import latest_plan, plan_of
 from shared.errors import FitgroundError
 from tests.service.farms import at
 from tests.web.conftest import Clock

@@ -11,9 +11,10 @@ from starlette.testclient import TestClient
 
 from scheduler.planning.worry_groups import gathered
 from scheduler.windows.ledger import best_fit
-from scheduler.wiring.issued import DRAFT, latest_plan
+from scheduler.wiring.issued import DRAFT
 from scheduler.wiring.news import read_state
 from scheduler.wiring.office import Office
+from scheduler.wiring.plans_known import latest_plan
 from shared.errors import FitgroundError
 from shared.parcel import Parcel
 from tests.service.farms import at
@@ -159,6 +160,9 @@ def test_nonsense_is_one_sentence(manager: TestClient, office: Office) -> None:
         ("/news", {"words": 'rain all "0.5'}, "quotation mark is open"),
         ("/news", {"words": "   "}, "Nothing was said"),
         ("/news/withdraw", {"event": "nothing-like-it"}, "there is no report"),
+        ("/stores/nothing", {"amount": "5 gal", "what": "counted"}, "no product"),
+        ("/stores/corn-seed", {"amount": "5 gal", "what": "counted"}, "amount '5 gal'"),
+        ("/stores/corn-seed", {"amount": "5 bags", "what": "lost"}, "what"),
         ("/ground/nowhere/spade", {"verdict": "fit"}, "no field"),
         ("/ground/sand-loop/spade", {"verdict": "soggy"}, "verdict"),
         ("/days/price", {"block": block, "start": "soon"}, "is no time"),
@@ -187,6 +191,26 @@ def test_a_report_is_taken_out_and_the_log_keeps_both(manager: TestClient, offic
     assert "corrected" in words(page.text)
     assert office.view().situation.rain == ()
     assert len(read_state(office.workspace).told) >= 2
+
+
+def test_what_is_counted_in_the_shed_stands_in_the_stores_from_then_on(
+    manager: TestClient, office: Office
+) -> None:
+    assert "Counted otherwise" in words(manager.get("/stores").text)
+    data = {"form_token": form_token(manager), "amount": "60 bags", "what": "counted"}
+    after = words(manager.post("/stores/corn-seed", data=data).text)
+    assert "Seed corn order by" in after and "60 bags there" in after
+    assert "Counted: 60 bags of Seed corn there".casefold() in words(manager.get("/news").text).casefold()
+    data |= {"amount": "1,000 bags", "what": "delivered"}
+    assert "1,060 bags there" in words(manager.post("/stores/corn-seed", data=data).text)
+
+
+def test_what_a_person_should_know_of_a_report_stands_beside_it(manager: TestClient, office: Office) -> None:
+    told = {"form_token": form_token(manager), "words": "tove can't come tomorrow, planter fixed"}
+    page = words(manager.post("/news", data=told).text)
+    assert "Note: Planter 12 was not reported down; noted all the same." in page
+    assert "Tove is away from Tue 11 May" in page
+    assert len(office.workspace.log.read()) >= 2
 
 
 def test_a_what_if_compares_with_today(manager: TestClient) -> None:

@@ -11,7 +11,7 @@ import time
 import urllib.request
 from pathlib import Path
 
-from scheduler.wiring.issued import latest_plan
+from scheduler.wiring.plans_known import latest_plan
 from scheduler.wiring.workspace import open_farm
 from tests.service.farms import wet_week
 

@@ -27,7 +27,7 @@ from scheduler.whatif.imagine import imagine
 from scheduler.whatif.run import Morning, look
 from scheduler.whatif.study import Way
 from scheduler.whatif.tell_can import can_text, helps, told
-from scheduler.wiring.issued import latest_plan
+from scheduler.wiring.plans_known import latest_plan
 from scheduler.wiring.whatif import run_ways, what_if_morning
 from scheduler.wiring.workspace import open_farm
 from shared.errors import ReportRefused

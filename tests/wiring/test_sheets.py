@@ -201,7 +201,7 @@ def test_a_farm_with_drawn_fields(folder: Path) -> None:
 
 DAYS = ("mon", "tue", "wed", "thu", "fri", "sat", "sun")
 clock = st.builds(lambda h, m: f"{h:02d}:{m:02d}", st.integers(0, 23), st.integers(0, 59))
-shifts = st.lists(st.fixed_dictionaries({"days": st.lists(st.sampled_from(DAYS), min_size=1, max_size=7, unique=True), "start": clock, "end": clock}), min_size=1, max_size=3)  # fmt: skip
+shifts = st.lists(st.fixed_dictionaries({"days": st.lists(st.sampled_from(DAYS) | st.dates().map(str), min_size=1, max_size=7, unique=True), "start": clock, "end": clock}), min_size=1, max_size=3)  # fmt: skip
 word = st.text(st.characters(codec="ascii", categories=["Ll", "Nd"]), min_size=1, max_size=9)
 licences = st.lists(
     st.fixed_dictionaries({"name": word}, optional={"expires": st.dates().map(str), "number": word}),

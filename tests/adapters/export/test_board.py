@@ -14,7 +14,7 @@ from adapters.export.board_sheet import board_pdf
 from scheduler.cli.main import main
 from scheduler.crew.week_board import week_board
 from scheduler.farm.starter import starter_farm
-from scheduler.wiring.issued import latest_plan
+from scheduler.wiring.plans_known import latest_plan
 from scheduler.wiring.workspace import open_farm
 from shared.board import Board, BoardRow
 

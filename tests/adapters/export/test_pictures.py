@@ -18,9 +18,9 @@ from adapters.export.pictures import draw
 from scheduler.cli.main import main
 from scheduler.crew.pictures import area_planned, days, progress, windows
 from scheduler.farm.starter import starter_farm
-from scheduler.wiring.issued import latest_plan
 from scheduler.wiring.mornings import look_ahead
 from scheduler.wiring.news import situation_now, take_report
+from scheduler.wiring.plans_known import latest_plan
 from scheduler.wiring.workspace import Workspace, open_farm
 from shared.pictures import Days, Piece, Progress, Water, WindowBar, Windows
 
