@@ -17,15 +17,16 @@ from scheduler.events.planned import PlannedWork
 from scheduler.events.report import day_ahead
 from scheduler.events.sentence_hours import hours
 from scheduler.events.sentence_left import NotClear, Sentence, Strict
+from scheduler.events.sentence_rain import is_rain, no_rain, rain
 from scheduler.events.sentence_supplies import counted, delivered, late
-from scheduler.events.sentence_times import When, coming_back, ended, leaving, night, past, span, when
+from scheduler.events.sentence_times import When, coming_back, ended, leaving, past, span, when
 from scheduler.events.situation import Situation
 from scheduler.farm.farm import Farm
 from shared.vocabulary import Fitness
 
 GONE = ("down", "away")
 IMPLIED = (
-    (w.WORKED, "done"), (w.VERDICT, "ground"), (w.STAGE, "stage"), (w.NIGHT, "rain"), (w.NONE, "counted"), (w.LEFT, "done"),
+    (w.WORKED, "done"), (w.VERDICT, "ground"), (w.STAGE, "stage"), (w.NIGHT, "rain"), (w.LEFT, "done"),
 )  # fmt: skip
 WITH_REASON = ("paused", "cancel", "down", "away", "leaves")
 BECAUSE = re.compile(r"[,;]?\s(because of|because|due to)\s", re.IGNORECASE)
@@ -139,9 +140,9 @@ def _verb(sentence: Sentence) -> str:
 def _implied(sentence: Sentence) -> str:
     """Return the kind of news that words can only be about where none is named; else nothing."""
     there = {kind for one in sentence.left for kind in one.can_be}
-    if w.LEFT in there and w.PRODUCT in there and w.FIELD not in there:
+    if w.NONE in there or (w.LEFT in there and w.PRODUCT in there and w.FIELD not in there):
         return "counted"
-    return next((verb for kind, verb in IMPLIED if kind in there), "")
+    return next((verb for kind, verb in IMPLIED if kind in there), "rain" if is_rain(sentence) else "")
 
 
 def _as_until(sentence: Sentence, back: p.Found) -> None:
@@ -150,26 +151,6 @@ def _as_until(sentence: Sentence, back: p.Found) -> None:
     rest = sentence.left[place + 1 :]
     until = [] if rest and w.LONG in rest[0].can_be else [p.Found(back.words, {w.UNTIL: ("until",)})]
     sentence.left[place : place + 1] = until
-
-
-def _rain(s: Sentence) -> Strict:
-    amount, field = s.take(w.AMOUNT) or _bare_rain(s) or s.must(w.AMOUNT), s.take(w.FIELD)
-    return ["", *([field] if field else []), amount], past(s) | night(s)
-
-
-def _bare_rain(s: Sentence) -> str | None:
-    """Return a number without its unit as people of this farm mean it of rain: of inches a decimal, of millimetres any."""
-    us = s.farm.units == "us"
-    number = next((one for one in s.left if w.NUMBER in one.can_be and (not us or "." in one.words)), None)
-    if number is None:
-        return None
-    s.left.remove(number)
-    return f"{number.words} {'in' if us else 'mm'}"
-
-
-def _no_rain(s: Sentence) -> Strict:
-    field = s.take(w.FIELD)
-    return ["rain", *([field] if field else []), "0 mm"], past(s) | night(s)
 
 
 def _done(s: Sentence) -> Strict:
@@ -271,8 +252,8 @@ def _pin(s: Sentence) -> Strict:
 
 
 READERS: dict[str, Callable[[Sentence], Strict]] = {
-    "rain": _rain, "done": _done, "started": _work, "paused": _work, "cancel": _cancel, "down": _gone, "away": _gone, "back": _back,
-    "leaves": _leaves, "no rain": _no_rain, "tissue": _tissue,
+    "rain": rain, "done": _done, "started": _work, "paused": _work, "cancel": _cancel, "down": _gone, "away": _gone, "back": _back,
+    "leaves": _leaves, "no rain": no_rain, "tissue": _tissue,
     "ground": _ground, "stage": _stage, "height": _height, "delivered": delivered, "counted": counted, "late": _comes, "pin": _pin,
     "hours": hours,
 }  # fmt: skip

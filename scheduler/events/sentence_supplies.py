@@ -39,7 +39,8 @@ def counted(s: Sentence) -> Strict:
 
 def late(s: Sentence) -> Strict:
     """Read a delivery's new day; which one it is stands in its id, its old day, or in there being no other."""
-    product, named = s.must(w.PRODUCT), s.take(w.DELIVERY)
+    named = s.take(w.DELIVERY)
+    product = s.take(w.PRODUCT) or _product_of(s, named) or s.must(w.PRODUCT)
     _, old = time_after(s, w.INSTEAD)
     day = time_after(s, w.UNTIL)[1].day or when(s)[1].day
     if day is None:
@@ -62,6 +63,12 @@ def _coming(s: Sentence, product: str) -> list[Coming]:
         return list(supply.deliveries) if supply is not None else []
     known = s.farm.product_by_id[product]
     return [(one.date, known.amount(one.amount), one.id) for one in known.deliveries if one.id]
+
+
+def _product_of(s: Sentence, delivery: str | None) -> str | None:
+    """Return the product of a delivery that is named; None where none or several have one of that name."""
+    of = [one.id for one in s.farm.products if any(delivery == known.id for known in one.deliveries)]
+    return of[0] if delivery and len(of) == 1 else None
 
 
 def _due(s: Sentence, product: str, named: str | None) -> Coming:

@@ -16,7 +16,7 @@ PHRASES: dict[str, tuple[str, str]] = {
     **dict.fromkeys(("rain", "rained", "raining", "rainfall"), (VERB, "rain")),
     **dict.fromkeys(
         ("down", "broke", "broke down", "broken", "broken down", "breakdown", "out of order", "failed", "in the shop", "being fixed",
-         "a flat", "flat tire", "has a flat", "has a flat tire", "blew a tire", "won't start", "will not start", "quit", "leaks", "leaking", "plugged",
+         "a flat", "flat tire", "has a flat", "has a flat tire", "blew a tire", "won't start", "will not start", "quit", "leaks", "leaking", "plugged", "plugged up", "died", "dead",
          "jammed", "overheated", "needs repair", "needs fixing", "needs a part", "at the dealer"), (VERB, "down")
     ),
     **dict.fromkeys(
@@ -24,7 +24,8 @@ PHRASES: dict[str, tuple[str, str]] = {
          "up again", "up and running", "runs fine"), (VERB, "back")
     ),
     **dict.fromkeys(("away", "sick", "ill", "off", "absent", "out", "gone", "not in", "not here", "not coming", "not working",
-                     "can't come", "cannot come", "won't come", "won't be in", "not available", "day off", "called in sick"), (VERB, "away")),
+                     "can't come", "cannot come", "won't come", "won't be in", "not available", "day off", "called in sick", "home sick", "sick at home", "at home",
+                     "at the doctor", "at the dentist", "on vacation"), (VERB, "away")),
     **dict.fromkeys(("leaves", "leaving", "goes home", "has to leave", "only until", "only till", "here until"), (VERB, "leaves")),
     **dict.fromkeys(
         ("works", "work", "can work", "will work", "works late", "can work late", "stays", "can stay", "will stay", "starts", "starts late",
@@ -39,7 +40,7 @@ PHRASES: dict[str, tuple[str, str]] = {
                      "are here"), (VERB, "delivered")),
     **dict.fromkeys(("counted", "in stock", "in the shed", "in the tank", "on hand"), (VERB, "counted")),
     **dict.fromkeys(("out of", "ran out of", "run out of", "no more"), (NONE, "")),
-    **dict.fromkeys(("late", "delayed", "comes", "coming", "will come", "pushed back", "moved"), (VERB, "late")),
+    **dict.fromkeys(("late", "delayed", "comes", "come", "coming", "will come", "pushed back", "moved"), (VERB, "late")),
     **dict.fromkeys(("instead of", "rather than"), (INSTEAD, "")),
     **dict.fromkeys(("stage",), (VERB, "stage")),
     **dict.fromkeys(("height", "tall", "high"), (VERB, "height")),
@@ -47,7 +48,7 @@ PHRASES: dict[str, tuple[str, str]] = {
     **dict.fromkeys(("pin", "pinned"), (VERB, "pin")),
     **dict.fromkeys(("tissue", "tissue result", "tissue test", "lab result"), (LAB, "")),
     **dict.fromkeys(
-        ("unfit", "not fit", "too wet", "wet", "muddy", "mud", "soft", "too soft", "soggy", "sticky", "under water", "standing water", "not ready",
+        ("unfit", "not fit", "too wet", "wet", "muddy", "mud", "soft", "too soft", "soggy", "sticky", "under water", "standing water", "ponding", "ponded", "not ready",
          "too wet to run", "too wet to work", "too wet to go", "too wet to drive on", "won't carry", "will not carry", "does not carry",
          "not dry", "not dry enough", "not good"), (VERDICT, Fitness.UNFIT.value)
     ),
@@ -65,6 +66,7 @@ PHRASES: dict[str, tuple[str, str]] = {
     **dict.fromkeys(("evening", "in the evening", "tonight"), (PART, "evening")),
     **dict.fromkeys(("rest of the day", "rest of today", "for the day", "for today"), (REST, "day")),
     **dict.fromkeys(("rest of the week", "this week", "all week"), (REST, "week")),
+    **dict.fromkeys(("emerged", "corn is up", "corn up", "beans are up", "beans up"), (STAGE, "VE")),
     "next week": (REST, "next week"),
     **dict.fromkeys(("half", "half of it", "half of"), (HALF, "")),
     **dict.fromkeys(("left", "to go", "remaining", "still to do"), (LEFT, "")),
@@ -73,7 +75,8 @@ PHRASES: dict[str, tuple[str, str]] = {
         ("the", "a", "an", "is", "are", "was", "were", "has", "have", "had", "been", "in", "of", "we", "got", "with", "today's", "for", "takes", "taking",
          "should be", "will be", "all", "all of it", "whole", "everything", "completely", "it", "this", "again", "now", "too", "as well",
          "both", "in the gauge", "gauge", "still", "just", "about", "already", "very", "pretty", "really", "looks", "feels", "i", "my",
-         "spade says", "by the spade", "with the spade", "there", "off the truck"), (IDLE, "")
+         "spade says", "by the spade", "with the spade", "there", "off the truck", "farm", "everywhere", "all over", "nozzle", "nozzles", "monitor", "hose", "pump", "belt", "bearing", "starter",
+         "battery", "engine", "boom"), (IDLE, "")
     ),
 }  # fmt: skip
 """Words for kinds of news and what belongs to them (common speech, no source)."""

@@ -22,6 +22,8 @@ PARTS = {
     "tenth": 0.1,
     "tenths": 0.1,
 }
+TENTHS = ("tenth", "tenths")
+"""Of an inch, where no unit is said: rain is told so (common speech, no source)."""
 UNITS = {
     "inch": "in", "inches": "in", "in": "in", "mm": "mm", "acre": "ac", "acres": "ac", "ac": "ac", "hectares": "ha", "ha": "ha",
     "gallon": "gal", "gallons": "gal", "gal": "gal",
@@ -39,6 +41,12 @@ DIGITS, FRACTION = re.compile(r"\d+(\.\d+)?|\.\d+"), re.compile(r"(\d{1,2})/(\d{
 
 def spoken(words: Sequence[str]) -> str:
     """Return the quantity that all of the words together are, else an empty text."""
+    if (
+        len(words) == 2
+        and words[1].casefold() in TENTHS
+        and (part := _part([one.casefold() for one in words]))
+    ):
+        return f"{part:.4g} in"
     value, unit = _quantity(words, UNITS)
     return "" if value is None else f"{value:.4g} {UNITS[unit]}"
 

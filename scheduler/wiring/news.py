@@ -24,6 +24,7 @@ from shared.errors import FitgroundError, LogMoved, ReportRefused
 from shared.event_record import EventRecord
 from shared.vocabulary import EventKind
 
+SPANS = (EventKind.MACHINE_DOWN, EventKind.OPERATOR_ABSENT)
 TRIES = 200
 """How often a report is judged anew because somebody else was faster; each time somebody got through."""
 
@@ -72,7 +73,8 @@ def _told_back(event: Event, farm: Farm, now: datetime) -> str:
     """Return what was understood; of what was not just now also when."""
     said, kept = describe(event, farm), event.happened_at.astimezone(ZoneInfo(farm.time_zone))
     just_now = abs(event.happened_at - now) <= FUTURE_TOLERANCE
-    return said if just_now else f"{said}, {kept:%a %d %b %H:%M}"
+    since = "since " if event.kind in SPANS else ""
+    return said if just_now else f"{said}, {since}{kept:%a %d %b %H:%M}"
 
 
 def take(workspace: Workspace, report: Report, now: datetime) -> Decision:
