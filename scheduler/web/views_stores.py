@@ -37,7 +37,7 @@ class StoreLine:
     season_need: str
     coming: str
     season_short: str
-    order_by: str
+    order: str
     days: tuple[StoreDay, ...]
 
 
@@ -51,7 +51,7 @@ def rows(view: View) -> list[StoreLine]:
             by_day[product][block.start.date()] += amount
     known = sorted({*need, *view.situation.supplies, *by_day})
     out = [_line(view, names, product, need.get(product, 0.0), by_day[product]) for product in known]
-    return sorted(out, key=lambda row: (row.order_by == "", row.season_short == "", row.name))
+    return sorted(out, key=lambda row: (row.order == "", row.season_short == "", row.name))
 
 
 def _season_need(view: View) -> dict[str, float]:
@@ -71,7 +71,6 @@ def _line(view: View, names: Names, product: str, season: float, by_day: dict[da
     deliveries = () if supply is None else supply.deliveries
     coming = sum(amount for _, amount, _ in deliveries)
     left, out, first_short = stock, [], None
-    end = view.outlook.first_day + timedelta(days=view.outlook.days)
     for k in range(view.outlook.days):
         day = view.outlook.first_day + timedelta(days=k)
         comes, need = sum(a for d, a, _ in deliveries if d == day), by_day.get(day, 0.0)
@@ -87,14 +86,11 @@ def _line(view: View, names: Names, product: str, season: float, by_day: dict[da
             )  # fmt: skip
     short = season - stock - coming
     order = ""
-    if short > max(LEAST, 1e-3 * season):
-        order = (
-            f"{(first_short or end) - timedelta(days=ORDER_DAYS):%a %d %b}"
-            if first_short
-            else "before the last fields"
-        )
-    elif first_short is not None:
-        order = f"{first_short - timedelta(days=ORDER_DAYS):%a %d %b}"
+    if first_short is not None:
+        by = first_short - timedelta(days=ORDER_DAYS)
+        order = f"by {by:%a %d %b}" if by > view.outlook.first_day else "now"
+    elif short > max(LEAST, 1e-3 * season):
+        order = "before the last fields"
     return StoreLine(
         product, names.product(product), names.amount(product, stock), names.amount(product, season),
         names.amount(product, coming) if coming else "", names.amount(product, short) if short > max(LEAST, 1e-3 * season) else "",
