@@ -39,7 +39,7 @@ def plot(farm: Path, what: str, field: str, out: Path | None, now: str | None) -
     state, situation = situation_now(workspace, moment)
     plan = None if plan is None else still_there(plan, situation.farm, moment)
     observed, forecast, normals = known_weather(workspace, moment)
-    outlook = build_outlook(situation, horizon_at(workspace, moment), observed, forecast, normals)
+    outlook = build_outlook(situation, horizon_at(situation.farm, moment), observed, forecast, normals)
     every = [one.id for one in situation.farm.fields] if what == "water" and not field else [field]
     out.parent.mkdir(parents=True, exist_ok=True)
     for one in every:

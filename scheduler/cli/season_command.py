@@ -26,6 +26,7 @@ from scheduler.whatif.season import summarise
 from scheduler.whatif.spring import Rules
 from scheduler.whatif.study import PRESENT, Study, Way
 from scheduler.whatif.tell_season import season_text
+from scheduler.wiring.news import settings_now
 from scheduler.wiring.season import open_season, run_season
 from scheduler.wiring.whatif import open_study
 
@@ -106,7 +107,7 @@ def season(
     last = read_day(until) if until else first + timedelta(days=SEASON_DAYS)
     rules = Rules(
         last,
-        forecast_days=workspace.farm.plan.horizon_days,
+        forecast_days=settings_now(workspace, moment).horizon_days,
         skill_days=skill_days,
         again=again,
     )

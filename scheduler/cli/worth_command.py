@@ -30,6 +30,7 @@ from scheduler.whatif.study import PRESENT, Way
 from scheduler.whatif.tell import worth_text
 from scheduler.whatif.tell_season import season_text
 from scheduler.whatif.worth import KINDS, Worth, one_more_of_each, worths
+from scheduler.wiring.news import settings_now
 from scheduler.wiring.season import open_season, run_season
 from scheduler.wiring.whatif import Tell, effort_s, run_ways, what_if_morning
 from scheduler.wiring.workspace import Workspace
@@ -109,7 +110,7 @@ def _played(
     """Return the dearest ways over whole springs, beside the present one."""
     ways = (Way(name=PRESENT), *(Way(name=one.name, changes=one.changes) for one in dearest))
     last = moment.astimezone(workspace.zone).date() + timedelta(days=SEASON_DAYS)
-    rules = Rules(last, forecast_days=workspace.farm.plan.horizon_days)
+    rules = Rules(last, forecast_days=settings_now(workspace, moment).horizon_days)
     study = open_season(workspace, ways, moment, rules, springs, "made", 1, 0.3)
     rows = run_season(study, None, processes or os.cpu_count() or 1, None, Bar("springs"))
     return summarise(rows, PRESENT)

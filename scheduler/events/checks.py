@@ -205,6 +205,10 @@ def _joined(body: kinds.Body, report: Report, situation: Situation) -> Checked:
 
 def _changed(body: kinds.Body, report: Report, situation: Situation) -> Checked:
     assert isinstance(body, kinds.FarmChanged)
+    if body.part is Part.PLAN and "issue_at" in body.values:
+        raise ReportRefused(
+            "issue_at is read when the service starts; change it in farm.toml, and start it anew."
+        )
     try:
         after = with_change(situation.farm, body.part, body.name, body.values)
     except CannotChange as error:

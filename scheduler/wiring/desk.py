@@ -18,7 +18,7 @@ from scheduler.service.handouts import hand_outs
 from scheduler.service.reminders import planned_today, reminder_parcels, unreported
 from scheduler.wiring.issued import DRAFT, issue_plan
 from scheduler.wiring.mornings import forecast_now, look_ahead
-from scheduler.wiring.news import read_state, situation_now
+from scheduler.wiring.news import read_state, settings_now, situation_now
 from scheduler.wiring.news_or_not import asks_for_a_plan
 from scheduler.wiring.plan_apart import START_S, Apart, plan_apart, plan_by_rule
 from scheduler.wiring.plans_known import latest_plan
@@ -82,8 +82,7 @@ class FarmDesk:
         """Make a checked plan apart, by the simple rule when that fails."""
         begun = self._clock()
         workspace = self.fresh()
-        settings = workspace.farm.plan
-        seconds = settings.seconds if self._seconds is None else self._seconds
+        seconds = settings_now(workspace, now).seconds if self._seconds is None else self._seconds
         deadline_s = START_S + seconds * workspace.farm.service.deadline_factor
         previous = latest_plan(workspace)
         apart, trouble = self._planner(workspace.folder, now, seconds, deadline_s, self._stopping)

@@ -4,9 +4,11 @@ from __future__ import annotations
 
 from dataclasses import dataclass, replace
 from datetime import datetime, timedelta
+from zoneinfo import ZoneInfo
 
 from scheduler.events.derive import situation as derive_situation
 from scheduler.events.situation import Situation
+from scheduler.farm.farm import Farm
 from scheduler.planning.costs import CENTS
 from scheduler.planning.diff import Changes, compare
 from scheduler.planning.instead import Tell, with_instead
@@ -42,13 +44,13 @@ def look_ahead(workspace: Workspace, now: datetime) -> tuple[Situation, Outlook]
     """Return what is true at `now` and what the ground and the crops will allow."""
     situation = derive_situation(workspace.farm, read_state(workspace), now)
     observed, forecast, normals = known_weather(workspace, now)
-    return situation, build_outlook(situation, horizon_at(workspace, now), observed, forecast, normals)
+    return situation, build_outlook(situation, horizon_at(situation.farm, now), observed, forecast, normals)
 
 
-def horizon_at(workspace: Workspace, now: datetime) -> Horizon:
-    """Return the days that are planned exactly from a moment on."""
-    today = now.astimezone(workspace.zone).date()
-    return Horizon(today, workspace.farm.plan.horizon_days, workspace.farm.time_zone)
+def horizon_at(farm: Farm, now: datetime) -> Horizon:
+    """Return the days that are planned exactly from a moment on, on the farm as events changed it."""
+    today = now.astimezone(ZoneInfo(farm.time_zone)).date()
+    return Horizon(today, farm.plan.horizon_days, farm.time_zone)
 
 
 def known_weather(
@@ -91,8 +93,8 @@ def plan_morning(
     use_engine: bool = True,
 ) -> Morning:  # fmt: skip
     """Make a checked plan with its changes against the plan that people know."""
-    settings = workspace.farm.plan
     situation, outlook = look_ahead(workspace, now)
+    settings = situation.farm.plan
     horizon = Horizon(outlook.first_day, outlook.days, outlook.time_zone)
     limits = Limits(settings.seconds if seconds is None else seconds, settings.workers, settings.seed)
     previous = latest_plan(workspace)

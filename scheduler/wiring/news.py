@@ -17,7 +17,7 @@ from scheduler.events.report import FUTURE_TOLERANCE, Report
 from scheduler.events.several import reports_from_words
 from scheduler.events.situation import Situation
 from scheduler.events.state import State, fold
-from scheduler.farm.farm import Farm
+from scheduler.farm.farm import Farm, PlanSettings
 from scheduler.wiring.plans_known import planned_work
 from scheduler.wiring.workspace import Workspace
 from shared.errors import FitgroundError, LogMoved, ReportRefused
@@ -122,6 +122,11 @@ def situation_now(workspace: Workspace, now: datetime) -> tuple[State, Situation
     """Return what the log says, and what follows from it at a moment."""
     state = read_state(workspace)
     return state, derive_situation(workspace.farm, state, now)
+
+
+def settings_now(workspace: Workspace, now: datetime) -> PlanSettings:
+    """Return the settings of plans as news changed them."""
+    return situation_now(workspace, now)[1].farm.plan
 
 
 def take_all(

@@ -129,7 +129,7 @@ class Office:
         state = read_state(workspace)
         situation = derive_situation(workspace.farm, state, now)
         observed, forecast, normals = known_weather(workspace, now)
-        outlook = build_outlook(situation, horizon_at(workspace, now), observed, forecast, normals)
+        outlook = build_outlook(situation, horizon_at(situation.farm, now), observed, forecast, normals)
         plan, draft = plan_shown(workspace, situation.farm, now), self.desk.draft()
         if draft is not None:
             draft = still_there(draft, situation.farm, now)
@@ -211,8 +211,8 @@ class Office:
         decision = decide(report, view.state, view.situation)
         pinned = fold(view.state, [_numbered(decision, view.state)])
         situation = derive_situation(workspace.farm, pinned, view.situation.now)
-        horizon = horizon_at(workspace, view.situation.now)
-        limits = Limits(PRICE_SECONDS, workspace.farm.plan.workers, workspace.farm.plan.seed)
+        horizon, settings = horizon_at(situation.farm, view.situation.now), situation.farm.plan
+        limits = Limits(PRICE_SECONDS, settings.workers, settings.seed)
         # Both plans keep still as an issued one does: the price is of what would be issued with the pin and without.
         free = view.plan.model_copy(update={"fingerprint": ""}) if view.plan is not None else None
         best = make_plan(view.situation, view.outlook, horizon, limits, free, job.lines.append)

@@ -15,6 +15,7 @@ from scheduler.whatif.outcome import Outcome, best_of
 from scheduler.whatif.run import Morning, first_plan, outcome
 from scheduler.whatif.study import Study, Way, read_study
 from scheduler.wiring.mornings import horizon_at, known_weather
+from scheduler.wiring.news import situation_now
 from scheduler.wiring.plans_known import latest_plan
 from scheduler.wiring.workspace import Workspace
 from shared.errors import FarmFileError, Fault
@@ -31,15 +32,16 @@ def what_if_morning(workspace: Workspace, now: datetime, seconds: float) -> Morn
     observed, forecast, normals = known_weather(workspace, now)
     # Ways are compared by what they lead to, not by how far they lie from what people were told.
     calm = workspace.farm.plan.model_copy(update={"change_cost": 0.0})
+    farm = situation_now(workspace, now)[1].farm
     return Morning(
         farm=workspace.farm.model_copy(update={"plan": calm}),
         records=tuple(workspace.log.read()),
         now=now,
-        horizon=horizon_at(workspace, now),
+        horizon=horizon_at(farm, now),
         observed=observed,
         forecast=forecast,
         normals=normals,
-        limits=Limits(seconds, 1, workspace.farm.plan.seed, deterministic=True),
+        limits=Limits(seconds, 1, farm.plan.seed, deterministic=True),
         known=latest_plan(workspace),
     )
 

@@ -126,6 +126,7 @@ def test_hours_of_one_day_hold_once_and_go_before_days_off(farm: Farm, now: date
         (["hours", "ilse", "06:00-21:00", "someday"], "the day 'someday' cannot be read"),
         (["hours", "ilse", "06:00-21:00", "2027-05-01"], "Sat 01 May 2027 is over"),
         (["counted", "corn-seed", "20 gal"], "amount '20 gal'"),
+        (["change", "plan", "issue_at", "06:00"], "is read when the service starts"),
     ],
 )  # fmt: skip
 def test_nonsense_is_one_sentence(farm: Farm, now: datetime, words: list[str], said: str) -> None:
