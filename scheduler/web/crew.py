@@ -58,9 +58,9 @@ class Taken(BaseModel):
 def visitor(request: Request, link: str) -> tuple[Site, Operator]:
     """Return whose link it is."""
     site = site_of(request)
-    person = site.office.workspace.farm.operator_by_id.get(site.door.who(link) or "")
-    if person is None:
-        person = site.office.view().situation.farm.operator_by_id.get(site.door.who(link) or "")
+    name = site.door.who(link)
+    # As news changed them: somebody may have joined since, or read another language.
+    person = None if name is None else site.office.view().situation.farm.operator_by_id.get(name)
     if person is None:
         raise Refused(403, "this link is over or was never one; ask for a new one.")
     return site, person
