@@ -67,10 +67,10 @@ def strict_words(
     sentence = Sentence(p.sort_words(words, farm), farm, now, situation, planned)
     verb = ""
     try:
-        unknown = next((one for one in sentence.left if not one.can_be), None)
-        if unknown is not None:
+        unknown = [one.words for one in sentence.left if not one.can_be]
+        if unknown:
             verb = next(iter(_verbs(sentence)), "") or _implied(sentence)
-            raise NotClear(f"{unknown.words!r} is not known", unknown.words)
+            raise NotClear(f"{unknown[0]!r} is not known", *unknown)
         many = next((one for one in sentence.left if set(one.can_be) == {w.MANY}), None)
         if many is not None:
             verb = next(iter(_verbs(sentence)), "") or _implied(sentence)

@@ -20,11 +20,11 @@ Strict = tuple[list[str], dict[str, str | None]]
 
 
 class NotClear(Exception):
-    """A sentence that is not wholly understood: why, the word that is not known, and the kind of news that it seems to be."""
+    """A sentence that is not wholly understood: why, the words that are not known, and the kind of news that it seems to be."""
 
-    def __init__(self, why: str, unknown: str = "") -> None:
+    def __init__(self, why: str, *unknown: str) -> None:
         super().__init__(why)
-        self.unknown, self.verb = unknown, ""
+        self.unknown, self.strange, self.verb = (*unknown, "")[0], " ".join(unknown), ""
 
 
 @dataclass

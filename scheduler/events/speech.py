@@ -75,7 +75,7 @@ PHRASES: dict[str, tuple[str, str]] = {
         ("the", "a", "an", "is", "are", "was", "were", "has", "have", "had", "been", "in", "of", "we", "got", "with", "today's", "for", "takes", "taking",
          "should be", "will be", "all", "all of it", "whole", "everything", "completely", "it", "this", "again", "now", "too", "as well",
          "both", "in the gauge", "gauge", "still", "just", "about", "already", "very", "pretty", "really", "looks", "feels", "i", "my",
-         "spade says", "by the spade", "with the spade", "there", "off the truck", "farm", "everywhere", "all over", "nozzle", "nozzles", "monitor", "hose", "pump", "belt", "bearing", "starter",
+         "spade says", "by the spade", "with the spade", "there", "off the truck", "the rest", "rest of", "other half", "second half", "last of", "farm", "everywhere", "all over", "nozzle", "nozzles", "monitor", "hose", "pump", "belt", "bearing", "starter",
          "battery", "engine", "boom"), (IDLE, "")
     ),
 }  # fmt: skip

@@ -52,8 +52,8 @@ ELSEWHERE: tuple[tuple[re.Pattern[str], str], ...] = (
     (_topic("roads?|bridges?"), "roads that are closed, or longer than the map says, stand in roads.csv of the farm folder"),
     (_topic("licen[cs]es?"), 'say: change operator NAME licences "applicator until 2027-05-18"'),
     (_topic("stuck"), "say which machine is out of order (down MACHINE --until TIME) and that the ground is not fit (ground FIELD unfit)"),
-    (_topic("hired|rent(ed|s)?|borrow(ed|s)?|len(t|ds)|second"), f"say: {VERBS['hire'][0]}"),
+    (_topic("hired|rent(ed|s)?|borrow(ed|s)?|len(t|ds)"), f"say: {VERBS['hire'][0]}"),
     (_topic("joins|joined|helps"), f"say: {VERBS['join'][0]}"),
-    (_topic("don't|do not|can't|cannot|no planting|no spraying"), "say what is so: cancel FIELD PASS, ground FIELD unfit, away OPERATOR, or change operator NAME skills plant,scout"),
+    (_topic("don't|do not|can't|cannot"), "say what is so: cancel FIELD PASS, ground FIELD unfit, away OPERATOR, or change operator NAME skills plant,scout"),
 )  # fmt: skip
 """What people tell that is no kind of news of its own, or needs more words: how it is said."""

@@ -239,7 +239,7 @@ def report_from_words(
 def _unclear(words: Sequence[str], refused: ReportRefused, unclear: NotClear) -> ReportRefused:
     """Return the refusal that helps most: of the words as they stand, or of what was not clear in the sentence."""
     first, said = words[0].casefold(), " ".join(words)
-    elsewhere = next((how for topic, how in ELSEWHERE if topic.search(said)), None)
+    elsewhere = next((how for topic, how in ELSEWHERE if topic.search(unclear.strange)), None)
     if elsewhere is not None and first not in VERBS:
         return ReportRefused(f"{said!r} is not clear; {elsewhere}.")
     if first in WRONG or unclear.unknown.casefold() == first or (first in VERBS and unclear.unknown):

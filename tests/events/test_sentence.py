@@ -57,6 +57,7 @@ def local(text: str) -> str:
         ("done stone-row terminate all", "pass_finished", {"field": "stone-row", "pass_id": "terminate"}),
         ("planted corn in long acre, 40 ac, ilse", "pass_progressed", {"pass_id": "plant", "area_ha": parse("40 ac", "area_ha"), "operator": "ilse"}),
         ("done plant long-acre 40ac", "pass_progressed", {"field": "long-acre", "area_ha": parse("40 ac", "area_ha")}),
+        ("terminated the rest of long acre", "pass_finished", {"field": "long-acre"}),
         ("terminated half of long acre", "pass_progressed", {"pass_id": "terminate", "area_ha": FARM.field_by_id["long-acre"].area_ha / 2}),
         ("tove started terminating heron at 7 am", "pass_started", {"field": "heron", "pass_id": "terminate", "operator": "tove"}),
         ("terminated rye in heron", "pass_finished", {"field": "heron", "pass_id": "terminate"}),
