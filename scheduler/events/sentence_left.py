@@ -67,8 +67,8 @@ class Sentence:
         there = {spec.id: spec.label for spec in programme.passes}
         for place, one in enumerate(self.left):
             fitting = [name for name in one.can_be.get(w.PASS, ()) if name in there]
-            if len(fitting) > 1:
-                fitting = [name for name in fitting if self._is_due(field, name)] or fitting
+            if len(fitting) > 1 and self.situation is not None:
+                fitting = [name for name in fitting if self.situation.is_due(field, name)] or fitting
             if len(fitting) > 1:
                 raise NotClear(
                     f"{one.words!r} can be {' or '.join(f'{there[name]} ({name})' for name in fitting)} there"
@@ -99,19 +99,11 @@ class Sentence:
         for found in (
             [name for name, state in states if state is not None and state.running],
             [name for name in to_do if name in meant],
-            [name for name in to_do if self._is_due(field, name)],
+            [name for name in to_do if self.situation.is_due(field, name)],
         ):
             if len(found) == 1:
                 return found[0]
         return self.pass_in(field)
-
-    def _is_due(self, field: str, name: str) -> bool:
-        """Return whether it is the turn of a pass: not over, and all that it comes after is."""
-        spec = self.farm.programme_of(self.farm.field_by_id[field]).find(name)
-        if self.situation is None or spec is None:
-            return False
-        before = [self.situation.left_ha(field, one.pass_id) for one in spec.after if one.required]
-        return self.situation.left_ha(field, name) > 0 and not any(before)
 
     def crop_of(self, field: str) -> None:
         """Use up the words for the field's own crop."""

@@ -183,6 +183,13 @@ class Situation:
     sequence: int = 0
     last_plan_id: str | None = None
 
+    def is_due(self, field_id: str, pass_id: str) -> bool:
+        """Return whether it is the turn of a pass: not over, and all that it must come after is."""
+        spec = self.farm.programme_of(self.farm.field_by_id[field_id]).find(pass_id)
+        if spec is None or self.left_ha(field_id, pass_id) <= 0:
+            return False
+        return not any(self.left_ha(field_id, one.pass_id) for one in spec.after if one.required)
+
     def left_ha(self, field_id: str, pass_id: str) -> float:
         """Return the area still to do [ha]; 0 when finished or cancelled."""
         state = self.passes.get((field_id, pass_id), PassState())

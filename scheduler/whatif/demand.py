@@ -2,6 +2,7 @@
 
     plant in heron and far-west by fri
     plant by fri                                all fields in which the pass is still open
+    can we finish planting corn by friday noon
     "side-dress and seed" in kiln by "2027-06-10 18:00"
 
 A day stands for all of it: ``by 2027-05-14`` is the end of that day.
@@ -9,18 +10,21 @@ A day stands for all of it: ``by 2027-05-14`` is the end of that day.
 
 from __future__ import annotations
 
+import re
 import shlex
 from collections.abc import Sequence
 from datetime import date, datetime, time, timedelta
 from zoneinfo import ZoneInfo
 
-from scheduler.events.report import find, read_time, weekday
+from scheduler.events.report import day_word, find, read_time, weekday
 from scheduler.events.situation import Situation
 from scheduler.planning.demands import Demand
+from scheduler.whatif.demand_said import plain_question, said_keys
 from shared.clock import Horizon
 from shared.errors import ReportRefused
 
 USAGE = "PASS [in FIELDS] by DATE|TIME"
+BEFORE_A_DAY = re.compile(r"^(the )?(end of )?(the )?", re.IGNORECASE)
 EVERYWHERE = ("all", "farm", "all fields", "every field", "everywhere")
 
 
@@ -32,6 +36,7 @@ def read_demands(text: str, situation: Situation, now: datetime) -> tuple[Demand
     ReportRefused
         It makes no sense for this farm or these days; one sentence.
     """
+    text = plain_question(text)
     try:
         words = shlex.split(text)
     except ValueError as error:
@@ -45,7 +50,15 @@ def read_demands(text: str, situation: Situation, now: datetime) -> tuple[Demand
         head, place = head[:-1], place - 1
     split = low.index("in", 1) if "in" in low[1:place] else place
     named = _fields_named(" ".join(head[split + 1 :]), situation)
-    return _demands(" ".join(head[:split]), named, until, situation)
+    try:
+        return _demands(" ".join(head[:split]), named, until, situation)
+    except ReportRefused:
+        keys = said_keys(" ".join(head), situation)
+        if keys is None and low.count("by") > 1:
+            raise ReportRefused(f"{text!r} says two times; say each demand by itself.") from None
+        if keys is None:
+            raise
+        return tuple(Demand(field, pass_id, until) for field, pass_id in keys)
 
 
 def _fields_named(text: str, situation: Situation) -> list[str]:
@@ -84,15 +97,16 @@ def _demands(what: str, named: list[str], until: datetime, situation: Situation)
 def _until(text: str, situation: Situation, now: datetime) -> datetime:
     """Return the moment by which it is to be done: of a day or weekday, its end."""
     zone = ZoneInfo(situation.farm.time_zone)
+    said = BEFORE_A_DAY.sub("", text)
     today = now.astimezone(zone).date()
-    named = weekday(text)
+    day, _, clock = said.partition(" ")
+    named = weekday(day)
     if named is not None:
-        ahead = (named - today.weekday()) % 7
-        until = _end_of(today + timedelta(days=ahead), zone)
-    else:
-        until = read_time(text, now, zone, "time after 'by'")
-        if ":" not in text:
-            until = _end_of(until.date(), zone)
+        # Of today's weekday today is meant.
+        said = f"{today + timedelta(days=(named - today.weekday()) % 7)} {clock}".strip()
+    until = read_time(said, now, zone, "time after 'by'")
+    if day_word(said):
+        until = _end_of(until.date(), zone)
     if until <= now:
         raise ReportRefused(f"by {text!r}: that is over; allowed: a time from now on.")
     return until
