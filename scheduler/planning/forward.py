@@ -28,15 +28,18 @@ def brought_forward(compiled: Compiled, core: CorePlan, change_cost: float) -> C
         return core
     tries = max(20, TRIES // max(1, len(compiled.problem.tasks)))
     day_end = compiled.problem.days[0][1]
-    for since, people in _idle(compiled, core, day_end):
-        for moved in _moves(compiled, core, since, people, day_end):
-            tries -= 1
-            found = all_in(compiled, moved, change_cost)
-            if found is not None and found <= price - LEAST_GAIN_CENTS:
-                core, price = moved, found
-                break
-            if tries <= 0:
-                return core
+    for begin, people in _idle(compiled, core, day_end):
+        since: int | None = begin
+        while since is not None:
+            place, since = since, None
+            for block, moved in _moves(compiled, core, place, people, day_end):
+                tries -= 1
+                found = all_in(compiled, moved, change_cost)
+                if found is not None and found <= price - LEAST_GAIN_CENTS:
+                    core, price, since = moved, found, block.end
+                    break
+                if tries <= 0:
+                    return core
     return core
 
 
@@ -54,8 +57,8 @@ def _idle(compiled: Compiled, core: CorePlan, day_end: int) -> list[tuple[int, s
 
 def _moves(
     compiled: Compiled, core: CorePlan, since: int, people: set[int], day_end: int
-) -> Iterator[CorePlan]:
-    """Yield the plans in which a block of a later day is worked today by the people who are free, the earliest planned first."""
+) -> Iterator[tuple[Block, CorePlan]]:
+    """Yield blocks of later days as the people who are free can work them today, and the plan then, the earliest planned first."""
     for block in sorted(core.blocks):
         if block.start < day_end:
             continue
@@ -68,7 +71,7 @@ def _moves(
             for start in range(first, min(first + LATER, last) + 1):
                 moved = replace(block, start=start, end=start + length, resources=crew)
                 rest = [moved if one == block else one for one in core.blocks]
-                yield replace(core, blocks=tuple(sorted(rest)))
+                yield moved, replace(core, blocks=tuple(sorted(rest)))
 
 
 def _crew(compiled: Compiled, block: Block, free: set[int]) -> tuple[int, ...] | None:
