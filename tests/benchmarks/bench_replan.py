@@ -49,7 +49,7 @@ def main(seconds: float, firsts: int) -> None:
     """Print a line for each piece of news, for so many first plans with a luck of their own."""
     warm_up()
     workspace = open_farm(SCENARIO, quiet_log=True)
-    farm, horizon = workspace.farm, horizon_at(workspace, MORNING)
+    farm, horizon = workspace.farm, horizon_at(workspace.farm, MORNING)
 
     def situation_of(state: State, now: datetime) -> tuple[Situation, Outlook]:
         situation = derive_situation(farm, state, now)
