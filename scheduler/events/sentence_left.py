@@ -94,12 +94,18 @@ class Sentence:
             return self.pass_in(field)
         programme = self.farm.programme_of(self.farm.field_by_id[field])
         to_do = [one.id for one in programme.passes if self.situation.left_ha(field, one.id) > 0]
-        states = [(name, self.situation.passes.get((field, name))) for name in to_do]
-        meant = planned_there(self.planned, field, person, day or self.now.date(), self.now)
+        states = {one.id: self.situation.passes.get((field, one.id)) for one in programme.passes}
+        on = day or self.now.date()
+        meant = planned_there(self.planned, field, person, on, self.now)
+        # Of a field whose work of that day is over, it may be this work that is told once more.
+        over = meant or any(
+            state is not None and state.finished_at is not None and state.finished_at.astimezone(self.now.tzinfo).date() == on
+            for state in states.values()
+        )  # fmt: skip
         for found in (
-            [name for name, state in states if state is not None and state.running],
+            [name for name in to_do if (state := states[name]) is not None and state.running],
             [name for name in to_do if name in meant],
-            [name for name in to_do if self.situation.is_due(field, name)],
+            [name for name in to_do if not over and self.situation.is_due(field, name)],
         ):
             if len(found) == 1:
                 return found[0]

@@ -108,3 +108,13 @@ def test_where_two_passes_may_be_meant_it_is_asked_which() -> None:
     )
     ((_, one),) = reports_from_words(["stone", "row", "done"], {}, FARM, TUESDAY, ended, PLANNED[:2])
     assert one.body["pass_id"] == "band", "what is over is not meant"
+
+
+def test_work_that_is_told_once_more_is_not_taken_for_the_next_pass() -> None:
+    over = PassState(finished=True, finished_at=at(11, "10:40"))
+    ended = replace(SITUATION, passes={**SITUATION.passes, ("stone-row", "terminate"): over})
+    for planned in ((), PLANNED[:1]):
+        with pytest.raises(ReportRefused, match="no pass of Stone Row is named"):
+            reports_from_words(["stone", "row", "done"], {}, FARM, TUESDAY, ended, planned)
+    ((_, one),) = reports_from_words(["stone", "row", "done"], {}, FARM, at(12, "12:00"), ended, ())
+    assert one.body["pass_id"] == "band", "a day later it is the turn of the next"
