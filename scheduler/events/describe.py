@@ -87,9 +87,10 @@ def describe(event: Event, farm: Farm) -> str:
         case kinds.OperatorBack():
             return f"{farm.operator_label(body.operator)} is back"
         case kinds.MachineAdded():
-            return f"{body.machine.label} joined the machines"
+            like = f", like {farm.machine_label(body.like)}" if body.like else ""
+            return f"{body.machine.label} joined the machines{like}{_for_a_time(body, zone)}"
         case kinds.OperatorAdded():
-            return f"{body.operator.label} joined the crew"
+            return f"{body.operator.label} joined the crew{_for_a_time(body, zone)}"
         case _:
             return _more(event, farm, zone)
 
@@ -100,6 +101,11 @@ def _stop_or_go(body: kinds.PassStarted | kinds.PassPaused, farm: Farm) -> str:
     if isinstance(body, kinds.PassStarted):
         return f"{went} begun{who}"
     return f"{went} paused{who}" + (f" ({body.why})" if body.why else "")
+
+
+def _for_a_time(body: kinds.MachineAdded | kinds.OperatorAdded, zone: ZoneInfo) -> str:
+    start = "" if body.start is None else f" from {body.start.astimezone(zone):%a %d %b %H:%M}"
+    return start + ("" if body.until is None else f" until {body.until.astimezone(zone):%a %d %b %H:%M}")
 
 
 def _more(event: Event, farm: Farm, zone: ZoneInfo) -> str:

@@ -15,6 +15,7 @@ from scheduler.events import speech as w
 from scheduler.events.lookups import quantity_of
 from scheduler.events.planned import PlannedWork
 from scheduler.events.report import day_ahead
+from scheduler.events.sentence_hired import hired
 from scheduler.events.sentence_hours import hours
 from scheduler.events.sentence_left import NotClear, Sentence, Strict
 from scheduler.events.sentence_rain import is_rain, no_rain, rain
@@ -255,7 +256,7 @@ READERS: dict[str, Callable[[Sentence], Strict]] = {
     "rain": rain, "done": _done, "started": _work, "paused": _work, "cancel": _cancel, "down": _gone, "away": _gone, "back": _back,
     "leaves": _leaves, "no rain": no_rain, "tissue": _tissue,
     "ground": _ground, "stage": _stage, "height": _height, "delivered": delivered, "counted": counted, "late": _comes, "pin": _pin,
-    "hours": hours,
+    "hours": hours, "hire": hired,
 }  # fmt: skip
 
 

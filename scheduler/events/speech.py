@@ -42,6 +42,10 @@ PHRASES: dict[str, tuple[str, str]] = {
     **dict.fromkeys(("out of", "ran out of", "run out of", "no more"), (NONE, "")),
     **dict.fromkeys(("late", "delayed", "comes", "come", "coming", "will come", "pushed back", "moved"), (VERB, "late")),
     **dict.fromkeys(("instead of", "rather than"), (INSTEAD, "")),
+    **dict.fromkeys(
+        ("hired", "rented", "borrowed", "bought", "lends us", "lent us", "neighbour lends us", "neighbor lends us", "neighbour lent us",
+         "neighbor lent us"), (VERB, "hire")
+    ),
     **dict.fromkeys(("stage",), (VERB, "stage")),
     **dict.fromkeys(("height", "tall", "high"), (VERB, "height")),
     **dict.fromkeys(("ground", "soil"), (VERB, "ground")),
@@ -75,7 +79,7 @@ PHRASES: dict[str, tuple[str, str]] = {
         ("the", "a", "an", "is", "are", "was", "were", "has", "have", "had", "been", "in", "of", "we", "got", "with", "today's", "for", "takes", "taking",
          "should be", "will be", "all", "all of it", "whole", "everything", "completely", "it", "this", "again", "now", "too", "as well",
          "both", "in the gauge", "gauge", "still", "just", "about", "already", "very", "pretty", "really", "looks", "feels", "i", "my",
-         "spade says", "by the spade", "with the spade", "there", "off the truck", "the rest", "rest of", "other half", "second half", "last of", "farm", "everywhere", "all over", "nozzle", "nozzles", "monitor", "hose", "pump", "belt", "bearing", "starter",
+         "spade says", "by the spade", "with the spade", "there", "off the truck", "another", "a second", "one more", "extra", "the rest", "rest of", "other half", "second half", "last of", "farm", "everywhere", "all over", "nozzle", "nozzles", "monitor", "hose", "pump", "belt", "bearing", "starter",
          "battery", "engine", "boom"), (IDLE, "")
     ),
 }  # fmt: skip
