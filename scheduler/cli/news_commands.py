@@ -42,7 +42,9 @@ NEWS_HELP = """Take plain news and keep it. What can be said:
 
 Times are farm-local: "14:30", "2 pm", "2027-05-12 14:30", "fri 14:30", or a day (fri, tomorrow): its start.
 Quotation marks may be left out where it stays clear: done Home Piece plant 40 ac
-Or say it as you would: planter broke, back fri noon; planted far west 40 ac yesterday; oskari off wed-fri; kiln too wet.
+Or say it as you would: planter broke, back fri noon; planted far west 40 ac yesterday; oskari off wed-fri; kiln too wet;
+ilse is done with kiln (the plan knows of which pass); oskari works sunday until 4 pm; 60 bags of seed corn left; nitrogen comes fri
+instead of thu; neighbour lends us a sprayer until sat.
 Several at once: planted heron and far west yesterday; rain 0.8 in, planter broke. All of it is noted, or nothing.
 What is not wholly clear is refused, with the reason; what was noted is told back.
 """
