@@ -16,7 +16,8 @@ PHRASES: dict[str, tuple[str, str]] = {
     **dict.fromkeys(("rain", "rained", "raining", "rainfall"), (VERB, "rain")),
     **dict.fromkeys(
         ("down", "broke", "broke down", "broken", "broken down", "breakdown", "out of order", "failed", "in the shop", "being fixed",
-         "a flat", "flat tire", "has a flat", "has a flat tire", "blew a tire", "won't start", "will not start", "quit", "leaks", "leaking", "plugged", "plugged up", "died", "dead",
+         "a flat", "flat tire", "has a flat", "has a flat tire", "blew a tire", "won't start", "will not start", "quit", "leaks", "leaking", "plugged",
+         "plugged up", "died", "dead",
          "jammed", "overheated", "needs repair", "needs fixing", "needs a part", "at the dealer"), (VERB, "down")
     ),
     **dict.fromkeys(
@@ -24,7 +25,8 @@ PHRASES: dict[str, tuple[str, str]] = {
          "up again", "up and running", "runs fine"), (VERB, "back")
     ),
     **dict.fromkeys(("away", "sick", "ill", "off", "absent", "out", "gone", "not in", "not here", "not coming", "not working",
-                     "can't come", "cannot come", "won't come", "won't be in", "not available", "day off", "called in sick", "home sick", "sick at home", "at home",
+                     "can't come", "cannot come", "won't come", "won't be in", "not available", "day off", "called in sick", "home sick",
+                     "sick at home", "at home",
                      "at the doctor", "at the dentist", "on vacation"), (VERB, "away")),
     **dict.fromkeys(("leaves", "leaving", "goes home", "has to leave", "only until", "only till", "here until"), (VERB, "leaves")),
     **dict.fromkeys(
@@ -52,11 +54,13 @@ PHRASES: dict[str, tuple[str, str]] = {
     **dict.fromkeys(("pin", "pinned"), (VERB, "pin")),
     **dict.fromkeys(("tissue", "tissue result", "tissue test", "lab result"), (LAB, "")),
     **dict.fromkeys(
-        ("unfit", "not fit", "too wet", "wet", "muddy", "mud", "soft", "too soft", "soggy", "sticky", "under water", "standing water", "ponding", "ponded", "not ready",
+        ("unfit", "not fit", "too wet", "wet", "muddy", "mud", "soft", "too soft", "soggy", "sticky", "under water", "standing water",
+         "ponding", "ponded", "not ready",
          "too wet to run", "too wet to work", "too wet to go", "too wet to drive on", "won't carry", "will not carry", "does not carry",
          "not dry", "not dry enough", "not good"), (VERDICT, Fitness.UNFIT.value)
     ),
-    **dict.fromkeys(("fit", "dry", "dry enough", "good", "good to go", "ok to run", "ready", "ready to go", "ready to run", "carries"), (VERDICT, Fitness.FIT.value)),
+    **dict.fromkeys(("fit", "dry", "dry enough", "good", "good to go", "ok to run", "ready", "ready to go", "ready to run", "carries"),
+                    (VERDICT, Fitness.FIT.value)),
     **dict.fromkeys(("marginal",), (VERDICT, Fitness.MARGINAL.value)),
     **dict.fromkeys(("corn", "maize"), (CROP, Crop.CORN.value)),
     **dict.fromkeys(("soybean", "soybeans", "beans"), (CROP, Crop.SOYBEAN.value)),
@@ -79,7 +83,8 @@ PHRASES: dict[str, tuple[str, str]] = {
         ("the", "a", "an", "is", "are", "was", "were", "has", "have", "had", "been", "in", "of", "we", "got", "with", "today's", "for", "takes", "taking",
          "should be", "will be", "all", "all of it", "whole", "everything", "completely", "it", "this", "again", "now", "too", "as well",
          "both", "in the gauge", "gauge", "still", "just", "about", "already", "very", "pretty", "really", "looks", "feels", "i", "my",
-         "spade says", "by the spade", "with the spade", "there", "off the truck", "another", "a second", "one more", "extra", "the rest", "rest of", "other half", "second half", "last of", "farm", "everywhere", "all over", "nozzle", "nozzles", "monitor", "hose", "pump", "belt", "bearing", "starter",
+         "spade says", "by the spade", "with the spade", "there", "off the truck", "another", "a second", "one more", "extra",
+         "the rest", "rest of", "other half", "second half", "last of", "farm", "everywhere", "all over", "nozzle", "nozzles", "monitor", "hose", "pump", "belt", "bearing", "starter",
          "battery", "engine", "boom"), (IDLE, "")
     ),
 }  # fmt: skip

@@ -90,8 +90,9 @@ class Operator(Record):
         """
         changed = tuple(days) or tuple(dict.fromkeys(day for shift in self.shifts for day in shift.days))
         kept = [(tuple(d for d in one.days if d not in changed), one.start, one.end) for one in self.shifts]
-        return [
-            {"days": list(names), "start": f"{begin:%H:%M}", "end": f"{until:%H:%M}"}
-            for names, begin, until in [(changed, start, end), *kept]
-            if names
-        ]
+        return [written_shift(*one) for one in [(changed, start, end), *kept] if one[0]]
+
+
+def written_shift(days: Iterable[str], start: time, end: time) -> dict[str, Any]:
+    """Return a shift as the farm files hold it."""
+    return {"days": list(days), "start": f"{start:%H:%M}", "end": f"{end:%H:%M}"}

@@ -5,11 +5,11 @@ Question answered: *how would the shifts of these people read?*
 
 from __future__ import annotations
 
-from datetime import datetime
+from datetime import datetime, time
 
 from scheduler.events.report import find
 from scheduler.events.situation import Situation
-from scheduler.farm.operator import WEEKDAYS, Operator
+from scheduler.farm.operator import WEEKDAYS, Operator, written_shift
 from scheduler.whatif.invented import Invented, changed
 from scheduler.whatif.wish import Wish
 from shared.errors import ReportRefused
@@ -37,13 +37,7 @@ def longer(wish: Wish, situation: Situation, now: datetime) -> Invented:
             until = round(min(end + 60 * hours, 23 * 60 + 45))
             if until <= start:
                 raise ReportRefused(f"{person.label} would have no day left.")
-            written.append(
-                {
-                    "days": list(shift.days),
-                    "start": f"{shift.start:%H:%M}",
-                    "end": f"{until // 60:02d}:{until % 60:02d}",
-                }
-            )
+            written.append(written_shift(shift.days, shift.start, time(*divmod(until, 60))))
         most = min(24.0, person.most_hours_per_day + hours)
         week = min(168.0, person.most_hours_per_week + 6 * hours)
         normal = min(person.normal_hours_per_day, most)
@@ -64,10 +58,6 @@ def weekday(wish: Wish, situation: Situation, now: datetime) -> Invented:
         shifts = [(shift, tuple(d for d in shift.days if d != day)) for shift in person.shifts]
         if wish.verb == "on":
             shifts = [(shift, (*days, day) if k == 0 else days) for k, (shift, days) in enumerate(shifts)]
-        written = [
-            {"days": list(days), "start": f"{shift.start:%H:%M}", "end": f"{shift.end:%H:%M}"}
-            for shift, days in shifts
-            if days
-        ]
+        written = [written_shift(days, shift.start, shift.end) for shift, days in shifts if days]
         reports.append(changed(person.id, "operator", {"shift": written}, now))
     return Invented(tuple(reports))
