@@ -5,7 +5,7 @@ Question answered: *which pass of a field was somebody to be at?*
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass
 from datetime import date, datetime, timedelta
 
@@ -21,6 +21,15 @@ class PlannedWork:
     pass_id: str
     people: tuple[str, ...]
     start: datetime
+
+
+Planned = Callable[[], Sequence[PlannedWork]]
+"""What people were to do; asked for only where a report does not say of which pass it is, since many plans may have to be read."""
+
+
+def nothing_planned() -> Sequence[PlannedWork]:
+    """Return that no plan is known."""
+    return ()
 
 
 def planned_there(

@@ -13,7 +13,7 @@ from datetime import date, datetime
 from scheduler.events import phrases as p
 from scheduler.events import speech as w
 from scheduler.events.lookups import quantity_of
-from scheduler.events.planned import PlannedWork
+from scheduler.events.planned import Planned, nothing_planned
 from scheduler.events.report import day_ahead
 from scheduler.events.sentence_hired import hired
 from scheduler.events.sentence_hours import hours
@@ -42,7 +42,7 @@ def strict_words(
     farm: Farm,
     now: datetime,
     situation: Situation | None = None,
-    planned: Sequence[PlannedWork] = (),
+    planned: Planned = nothing_planned,
 ) -> Strict:
     """Return the words and options of a report that say the same.
 
@@ -52,7 +52,7 @@ def strict_words(
         Farm-local.
     situation : Situation, optional
         How far the work is; of two passes with one name that whose turn it is can then be meant.
-    planned : sequence of PlannedWork
+    planned : callable
         What people were to do; which pass it is may then be left out.
 
     Raises

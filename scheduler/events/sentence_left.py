@@ -5,13 +5,12 @@ Question answered: *is there a word for this, and which?*
 
 from __future__ import annotations
 
-from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import date, datetime
 
 from scheduler.events import phrases as p
 from scheduler.events import speech as w
-from scheduler.events.planned import PlannedWork, planned_there
+from scheduler.events.planned import Planned, nothing_planned, planned_there
 from scheduler.events.situation import Situation
 from scheduler.farm.farm import Farm
 
@@ -35,7 +34,7 @@ class Sentence:
     farm: Farm
     now: datetime
     situation: Situation | None = None
-    planned: Sequence[PlannedWork] = ()
+    planned: Planned = nothing_planned
 
     def take(self, kind: str) -> str | None:
         """Use up the first words that can be of a kind; None where there are none.
@@ -96,7 +95,7 @@ class Sentence:
         to_do = [one.id for one in programme.passes if self.situation.left_ha(field, one.id) > 0]
         states = {one.id: self.situation.passes.get((field, one.id)) for one in programme.passes}
         on = day or self.now.date()
-        meant = planned_there(self.planned, field, person, on, self.now)
+        meant = planned_there(self.planned(), field, person, on, self.now)
         # Of a field whose work of that day is over, it may be this work that is told once more.
         over = meant or any(
             state is not None and state.finished_at is not None and state.finished_at.astimezone(self.now.tzinfo).date() == on

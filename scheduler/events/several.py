@@ -15,7 +15,7 @@ from functools import cache
 from scheduler.events import phrases as p
 from scheduler.events import speech as w
 from scheduler.events.everybody import in_plain, of_each
-from scheduler.events.planned import PlannedWork
+from scheduler.events.planned import Planned, nothing_planned
 from scheduler.events.report import Report
 from scheduler.events.situation import Situation
 from scheduler.events.words import report_from_words
@@ -27,23 +27,6 @@ MARK = "\u00a6"
 """Stands for a comma or a full stop while words are sorted."""
 BETWEEN = (MARK, "and", "&", "then", "plus", "also")
 COMMA = re.compile(r"[,;](?!\d)|(?<!\d),|[.!](?=\s|$)")
-REASONS = (
-    "rain",
-    "rained",
-    "wind",
-    "windy",
-    "storm",
-    "lightning",
-    "thunder",
-    "dew",
-    "heat",
-    "hot",
-    "dark",
-    "lunch",
-    "dinner",
-    "supper",
-)
-"""What work stops for, said in a word behind it (common speech, no source)."""
 LISTED = (w.FIELD, w.MACHINE, w.OPERATOR)
 PARTS_MOST, WAYS_MOST, ONE_IN_PARTS_MOST = 16, 40, 4
 SPANS = (EventKind.MACHINE_DOWN, EventKind.OPERATOR_ABSENT)
@@ -63,7 +46,7 @@ def reports_from_words(
     farm: Farm,
     now: datetime,
     situation: Situation | None = None,
-    planned: Sequence[PlannedWork] = (),
+    planned: Planned = nothing_planned,
 ) -> Said:
     """Return the reports that a sentence makes, with their words; mostly one.
 
@@ -205,7 +188,7 @@ def _same_field(parts: Sequence[Part]) -> list[str]:
 def _stopped_for(parts: Sequence[Part]) -> list[str]:
     """Return one sentence whose last part only says why work stopped: `stopped planting kiln, rain`."""
     words = [word for one in parts[-1] for word in one.words.casefold().split()]
-    if len(parts) != 2 or not all(word in REASONS for word in words):
+    if len(parts) != 2 or not all(word in w.REASONS for word in words):
         return []
     return [f"{_text(parts[0])} because of {' '.join(words)}"]
 

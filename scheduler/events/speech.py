@@ -89,3 +89,7 @@ PHRASES: dict[str, tuple[str, str]] = {
     ),
 }  # fmt: skip
 """Words for kinds of news and what belongs to them (common speech, no source)."""
+REASONS = (
+    "rain", "rained", "wind", "windy", "storm", "lightning", "thunder", "dew", "heat", "hot", "dark", "lunch", "dinner", "supper",
+)  # fmt: skip
+"""What work stops for, said in a word behind it."""

@@ -13,7 +13,7 @@ from zoneinfo import ZoneInfo
 
 from scheduler.events.joined import joined
 from scheduler.events.lookups import Options, Reader, as_written, new_id, quantity_of
-from scheduler.events.planned import PlannedWork
+from scheduler.events.planned import Planned, nothing_planned
 from scheduler.events.report import Report, clock_of, day_word, find, read_time
 from scheduler.events.sentence import NotClear, strict_words
 from scheduler.events.situation import Situation
@@ -195,7 +195,7 @@ def report_from_words(
     farm: Farm,
     now: datetime,
     situation: Situation | None = None,
-    planned: Sequence[PlannedWork] = (),
+    planned: Planned = nothing_planned,
 ) -> Report:
     """Return the report that the words make.
 
@@ -210,7 +210,7 @@ def report_from_words(
         When it is said.
     situation : Situation, optional
         How far the work is: what is left of it can then be said, and whose turn it is.
-    planned : sequence of PlannedWork
+    planned : callable
         What people were to do; which pass of a field it is may then be left out.
 
     Raises

@@ -16,8 +16,7 @@ from shared.errors import ReportRefused
 ASKED = re.compile(
     r"^(can|could|will) (we|i|they|you) |^(is|are) |^(we|i) (want|need) to |[?.!]+$", re.IGNORECASE
 )
-BETWEEN = re.compile(r"[,&]|\band\b", re.IGNORECASE)
-BESIDE = ("get", "have", "be", "work", "fields", "every", "field")
+BESIDE = ("and", "&", "get", "have", "be", "work", "fields", "every", "field")
 """Words that say nothing of which work is meant."""
 
 
@@ -38,7 +37,7 @@ def said_keys(head: str, situation: Situation) -> list[FieldPass] | None:
         A field or a pass that is named can be several.
     """
     farm = situation.farm
-    found = [one for one in sort_words([BETWEEN.sub(" ", head)], farm) if one.words.casefold() not in BESIDE]
+    found = [one for one in sort_words([head.replace(",", " ")], farm) if one.words.casefold() not in BESIDE]
     fields, passes, crops = _of(found, w.FIELD), _of(found, w.PASS), _of(found, w.CROP)
     others = [one for one in found if not {w.FIELD, w.PASS, w.CROP, w.IDLE, w.VERB, w.FROM} & set(one.can_be)]
     verbs = {value for one in found if w.PASS not in one.can_be for value in one.can_be.get(w.VERB, ())}

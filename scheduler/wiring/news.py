@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import asdict, dataclass, replace
 from datetime import date, datetime
+from functools import cache, partial
 from pathlib import Path
 from zoneinfo import ZoneInfo
 
@@ -56,7 +57,7 @@ def take_report(
         The news makes no event; nothing was stored.
     """
     _, situation = situation_now(workspace, now)
-    planned = planned_work(workspace, now)
+    planned = cache(partial(planned_work, workspace, now))
     said = reports_from_words(words, options, situation.farm, now, situation, planned)
     reports = [(text, replace(one, source=source) if source else one) for text, one in said]
     if len(reports) == 1:
