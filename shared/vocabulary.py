@@ -156,3 +156,9 @@ class DayOrder(StrEnum):
 
     MONTH_FIRST = "month-first"
     DAY_FIRST = "day-first"
+
+
+LIST_KEYS = frozenset({
+    "days_off", "done", "driven_by", "hazards", "only_fields", "operations", "pulled_by", "rates", "skills", "tender",
+})  # fmt: skip
+"""Keys of farm files that hold several values; one cell of a table has them with ``;`` between."""

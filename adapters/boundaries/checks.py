@@ -2,9 +2,7 @@
 
 from __future__ import annotations
 
-import re
 import shlex
-import unicodedata
 from collections import Counter
 from collections.abc import Mapping
 from dataclasses import replace
@@ -15,6 +13,7 @@ from adapters.boundaries.found import BoundaryFaults, FoundField, Intake, RawFea
 from adapters.boundaries.one_field import Sieve, one_field
 from adapters.boundaries.shapes import apart_km, overlaps
 from shared.errors import Fault
+from shared.slug import slug
 
 WIDE_KM, SHARED_NOTE, SHARED_FAULT = 200.0, 0.02, 0.5
 MOST_FAULTS, SHOWN_UNNAMED = 30, 3
@@ -172,9 +171,3 @@ def _with_ids(fields: list[FoundField]) -> list[FoundField]:
             )
         )
     return out
-
-
-def slug(text: str) -> str:
-    """Return a name in small plain letters, digits and hyphens."""
-    plain = unicodedata.normalize("NFKD", text).encode("ascii", "ignore").decode()
-    return re.sub(r"-+", "-", re.sub(r"[^a-z0-9]+", "-", plain.lower())).strip("-")[:40]

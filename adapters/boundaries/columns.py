@@ -23,6 +23,7 @@ HEADINGS: dict[str, tuple[str, ...]] = {
     "residue": ("residue",),
     "hydrologic_group": ("hydrologicgroup", "hydgrp"),
     "expected_yield": ("expectedyield", "yieldgoal"),
+    "seed": ("seed", "hybrid", "variety", "hybridname", "varietyname", "cropvariety", "cultivar"),
     "row_spacing": ("rowspacing",),
     "guidance_line": ("guidanceline", "abline"),
     "hazards": ("hazards", "hazard"),

@@ -18,6 +18,7 @@ from typing import Any
 
 from adapters.storage.shapes import NoShape, area_ha, place_of
 from shared.errors import FarmFileError, Fault
+from shared.vocabulary import LIST_KEYS
 
 TABLES = {
     "machines.csv": "machine",
@@ -25,9 +26,6 @@ TABLES = {
     "products.csv": "product",
     "roads.csv": "road",
 }
-LISTS = {
-    "done", "hazards", "operations", "pulled_by", "tender", "skills", "days_off", "only_fields", "driven_by",
-}  # fmt: skip
 BOOLEANS = {"tiled", "tracks", "driver_for_tender", "lights", "restricted_use"}
 OUTLINES = "boundaries.geojson"
 MOST_BYTES = 20_000_000
@@ -182,7 +180,7 @@ def _table(path: Path, faults: list[Fault]) -> tuple[list[dict[str, Any]], tuple
 
 def _cell(name: str, cell: str) -> Any:
     text = cell.strip()
-    if name in LISTS:
+    if name in LIST_KEYS:
         return [part.strip() for part in text.split(";") if part.strip()]
     if name in BOOLEANS and text.lower() in ("yes", "true", "no", "false"):
         return text.lower() in ("yes", "true")

@@ -61,6 +61,7 @@ class DayFacts:
     work_start: datetime
     work_end: datetime
     moves: tuple[datetime, ...] = ()
+    rinses: bool = False
 
 
 def cautions_for(facts: DayFacts, farm: Farm, outlook: Outlook, words: Words) -> tuple[str, ...]:
@@ -92,6 +93,8 @@ def _applies(row: Caution, facts: DayFacts) -> bool:
         return facts.with_machine
     if row.applies_to == ("*foot",):
         return facts.on_foot
+    if row.applies_to == ("*rinse",):
+        return facts.rinses
     return bool(facts.operations & set(row.applies_to))
 
 

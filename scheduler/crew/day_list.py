@@ -29,6 +29,7 @@ from scheduler.farm.farm import Farm
 from scheduler.farm.operator import Operator
 from scheduler.farm.product import Form
 from scheduler.farm.rig import Rig, rigs_of
+from scheduler.planning.clean_out import clean_out_before
 from scheduler.planning.plan import Plan, PlanBlock
 from scheduler.planning.worries import DOUBTFUL, DOUBTFUL_PINNED
 from scheduler.windows.records import Outlook
@@ -135,6 +136,7 @@ def day_list(
         work_start=blocks[0].start,
         work_end=last.end,
         moves=tuple(moment for block in blocks for moment in (block.start, block.end)),
+        rinses=any(stop.clean_out and stop.loads[0].form == Form.LIQUID for stop in stops),
     )
     return DayList(
         **head,
@@ -194,6 +196,7 @@ def _stop(
         waits_for=waits(plan, situation, block, operator, words),
         waited_for_by=waited_for(plan, farm, block, operator, words),
         handed=handed(plan, farm, block, words) if role == DRIVE else (),
+        clean_out=_clean_out(plan, situation, block, words) if role == DRIVE else "",
         chance=block.chance,
         second=second_choice(plan, situation, block, operator, listed, words),
     )
@@ -207,6 +210,18 @@ def _hitch(rig: Rig | None, role: str, words: Words) -> tuple[str, ...]:
     if rig.implement is None:
         return (words("Take {machine}", machine=rig.power.label),)
     return (words("Hitch {tool} to {tractor}", tool=rig.implement.label, tractor=rig.power.label),)
+
+
+def _clean_out(plan: Plan, situation: Situation, block: PlanBlock, words: Words) -> str:
+    """Return what has to come out of the machine before a block, and how long that takes."""
+    found = clean_out_before(plan, situation, block)
+    if found is None:
+        return ""
+    there = ", ".join(situation.farm.product_by_id[name].label for name in found.there)
+    line = "First clean out {machine}, {minutes} min: {products} was in it"
+    return words(
+        line, machine=found.machine.label, minutes=f"{found.machine.clean_out_minutes:.0f}", products=there
+    )
 
 
 def _with_whom(farm: Farm, role: str, other: str, words: Words) -> str:

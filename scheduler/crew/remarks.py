@@ -25,6 +25,7 @@ class Remark(NamedTuple):
 def remarks(stop: Stop, words: Words) -> list[Remark]:
     """Return the remarks of a job, what was told of it first, then what can hurt."""
     out = [Remark(TOLD, stop.told)] if stop.told else []
+    out += [Remark(WAIT, stop.clean_out)] if stop.clean_out else []
     if stop.guidance_line:
         out.append(Remark(NOTE, words("Guidance line: {line}", line=stop.guidance_line)))
     out += [Remark(HAZARD, text) for text in stop.hazards]

@@ -21,6 +21,8 @@ class Stop(CrewRecord):
         What was reported of the pass in this field.
     waits_for, waited_for_by, handed : tuple of str
         Sentences: whom the block waits for, who waits for it, and with whom its machine changes hands.
+    clean_out : str
+        What has to come out of the machine first.
     second : Second or None
         What to do where the field is not fit after all.
     """
@@ -46,5 +48,6 @@ class Stop(CrewRecord):
     waits_for: tuple[str, ...] = ()
     waited_for_by: tuple[str, ...] = ()
     handed: tuple[str, ...] = ()
+    clean_out: str = ""
     chance: float = 1.0
     second: Second | None = None

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Mapping
 from datetime import datetime
 from typing import Any
@@ -11,6 +12,7 @@ from scheduler.events.report import DAYS, FUTURE_TOLERANCE, day_ahead, find, rea
 from scheduler.farm.farm import Farm
 from shared.errors import ReportRefused
 from shared.units import UnitFault, parse
+from shared.vocabulary import LIST_KEYS
 
 Options = Mapping[str, str | None]
 
@@ -30,24 +32,15 @@ def new_id(name: str) -> str:
     return made
 
 
-LIST_KEYS = (
-    "operations",
-    "pulled_by",
-    "tender",
-    "skills",
-    "done",
-    "hazards",
-    "days_off",
-    "only_fields",
-    "driven_by",
-)
+BETWEEN = re.compile(r";|,(?!\d{3}\b)")
+"""What stands between several values of a report; the comma of 32,000 does not."""
 
 
 def as_written(key: str, text: str) -> Any:
     """Return a value as a farm file would hold it: lists, yes and no, whole numbers, else text."""
     plain = text.strip()
     if key in LIST_KEYS:
-        return [part.strip() for part in plain.split(",") if part.strip()]
+        return [part.strip() for part in BETWEEN.split(plain) if part.strip()]
     if plain.casefold() in ("yes", "true", "no", "false"):
         return plain.casefold() in ("yes", "true")
     return int(plain) if plain.isdigit() else plain

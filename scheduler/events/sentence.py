@@ -19,7 +19,7 @@ from scheduler.events.sentence_hired import hired
 from scheduler.events.sentence_hours import hours
 from scheduler.events.sentence_left import NotClear, Sentence, Strict
 from scheduler.events.sentence_rain import is_rain, no_rain, rain
-from scheduler.events.sentence_supplies import counted, delivered, late
+from scheduler.events.sentence_supplies import counted, delivered, late, other_seed
 from scheduler.events.sentence_times import When, coming_back, ended, leaving, past, span, when
 from scheduler.events.situation import Situation
 from scheduler.farm.farm import Farm
@@ -256,7 +256,7 @@ READERS: dict[str, Callable[[Sentence], Strict]] = {
     "rain": rain, "done": _done, "started": _work, "paused": _work, "cancel": _cancel, "down": _gone, "away": _gone, "back": _back,
     "leaves": _leaves, "no rain": no_rain, "tissue": _tissue,
     "ground": _ground, "stage": _stage, "height": _height, "delivered": delivered, "counted": counted, "late": _comes, "pin": _pin,
-    "hours": hours, "hire": hired,
+    "hours": hours, "hire": hired, "seed": other_seed,
 }  # fmt: skip
 
 

@@ -11,7 +11,7 @@ from scheduler.events import speech as w
 from scheduler.events.report import day_ahead, day_behind
 from scheduler.events.sentence_left import NotClear, Sentence, Strict
 from scheduler.events.sentence_times import past, time_after, when
-from scheduler.farm.product import BASE_UNIT
+from scheduler.farm.product import BASE_UNIT, Form
 
 NEAR = timedelta(days=3)
 """A delivery that came without its amount said was to come by this many days from now (assumption)."""
@@ -35,6 +35,18 @@ def counted(s: Sentence) -> Strict:
     if amount is None and gone is None:
         raise NotClear(f"how much is {'left' if left is not None else 'there'} is not said")
     return ["counted", product, amount or "0"], past(s)
+
+
+def other_seed(s: Sentence) -> Strict:
+    """Read which seed a field gets: `alder bottom gets hybrid 99`, `plant hybrid 99 in alder bottom instead`."""
+    field, product = s.must(w.FIELD), s.must(w.PRODUCT)
+    if s.farm.product_by_id[product].form is not Form.SEED:
+        raise NotClear(f"{s.farm.product_by_id[product].label} is no seed")
+    s.take(w.VERB)
+    if any(w.PASS in one.can_be for one in s.left):
+        s.pass_in(field)
+    s.crop_of(field)
+    return ["change", "field", field, "seed", product], {}
 
 
 def late(s: Sentence) -> Strict:

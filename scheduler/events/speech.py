@@ -41,6 +41,9 @@ PHRASES: dict[str, tuple[str, str]] = {
     **dict.fromkeys(("delivered", "delivery", "arrived", "came", "received", "dropped off", "unloaded", "is here",
                      "are here"), (VERB, "delivered")),
     **dict.fromkeys(("counted", "in stock", "in the shed", "in the tank", "on hand"), (VERB, "counted")),
+    **dict.fromkeys(
+        ("gets", "get", "switch", "switched", "switched to", "switch to", "change to", "changed to", "sow", "instead"), (VERB, "seed")
+    ),
     **dict.fromkeys(("out of", "ran out of", "run out of", "no more"), (NONE, "")),
     **dict.fromkeys(("late", "delayed", "comes", "come", "coming", "will come", "pushed back", "moved"), (VERB, "late")),
     **dict.fromkeys(("instead of", "rather than"), (INSTEAD, "")),

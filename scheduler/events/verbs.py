@@ -38,8 +38,12 @@ KNOWN_AHEAD = ("away", "down", "hire", "join")
 WRONG = ("undo", "wrong", "mistake", "delete", "remove", "withdraw")
 """What people say when a report was none."""
 
-USAGE_OF = {"leaves": "away", "no rain": "rain"}
-"""Kinds of news that only speech has, and the verb whose usage helps."""
+SPOKEN_USAGE = {
+    "leaves": VERBS["away"][0],
+    "no rain": VERBS["rain"][0],
+    "seed": "change field FIELD seed PRODUCT",
+}
+"""Kinds of news that only speech has, and how the report that they stand for is written."""
 
 
 def _topic(words: str) -> re.Pattern[str]:

@@ -18,7 +18,7 @@ from scheduler.events.report import Report, clock_of, day_word, find, read_time
 from scheduler.events.sentence import NotClear, strict_words
 from scheduler.events.situation import Situation
 from scheduler.events.spoken import DIGITS
-from scheduler.events.verbs import ELSEWHERE, KNOWN_AHEAD, USAGE_OF, VERBS, WRONG
+from scheduler.events.verbs import ELSEWHERE, KNOWN_AHEAD, SPOKEN_USAGE, VERBS, WRONG
 from scheduler.farm.altered import Part
 from scheduler.farm.farm import Farm
 from shared.errors import ReportRefused
@@ -246,9 +246,9 @@ def _unclear(words: Sequence[str], refused: ReportRefused, unclear: NotClear) ->
         return refused
     if first in VERBS and "takes other words" not in str(refused):
         return refused
-    usage = (
-        VERBS[USAGE_OF.get(unclear.verb, unclear.verb)][0] if unclear.verb else f"one of {', '.join(VERBS)}"
-    )
+    usage = f"one of {', '.join(VERBS)}"
+    if unclear.verb:
+        usage = SPOKEN_USAGE.get(unclear.verb) or VERBS[unclear.verb][0]
     return ReportRefused(f"{said!r} is not clear: {unclear}; write: {usage}.")
 
 

@@ -6,16 +6,12 @@ from collections.abc import Iterator
 from datetime import date
 
 from scheduler.farm.farm import Farm
+from scheduler.farm.field_rates import rate_faults
 from scheduler.farm.pairing import LINE_PARTNER_RULE, matching_rigs
-from scheduler.farm.product import RATE_KIND, Form
 from scheduler.farm.programme import PassSpec, Programme
 from scheduler.farm.rig import Rig, rigs_of
 from scheduler.farm.suggest import fault, unknown
 from shared.errors import Fault
-from shared.units import UnitFault, show
-
-RATE_MOST_PER_HA = {Form.LIQUID: 3_000.0, Form.DRY: 3_000.0, Form.SEED: 2_000_000.0}
-"""Rates above these are slips of the pen: litres, kilograms and seeds per hectare (common practice, no source)."""
 
 
 def programmes(farm: Farm) -> Iterator[Fault]:
@@ -65,24 +61,10 @@ def _window(key: str, spec: PassSpec) -> Iterator[Fault]:
 
 def _rates(farm: Farm, key: str, spec: PassSpec) -> Iterator[Fault]:
     for number, item in enumerate(spec.products):
-        product = farm.product_by_id.get(item.product)
-        if product is None:
+        if item.product not in farm.product_by_id:
             yield unknown(f"{key}.product.{number}.product", item.product, "product", farm.product_by_id)
             continue
-        try:
-            rate, most = product.rate(item.rate), RATE_MOST_PER_HA[product.form]
-            if not 0 < rate <= most:
-                yield fault(
-                    f"{key}.product.{number}.rate", item.rate, "is not above 0" if rate <= 0 else "cannot be right",
-                    f"more than 0 and at most {show(most, RATE_KIND[product.form], farm.units, 0)}",
-                )  # fmt: skip
-        except UnitFault as error:
-            yield fault(
-                f"{key}.product.{number}.rate",
-                item.rate,
-                f"does not fit the product ({error.problem})",
-                error.allowed,
-            )
+        yield from rate_faults(f"{key}.product.{number}.rate", item, farm.product_by_id, farm.units)
 
 
 def lag_cycle(programme: Programme) -> list[str]:
@@ -109,12 +91,12 @@ def lag_cycle(programme: Programme) -> list[str]:
 def doable(farm: Farm, today: date | None) -> Iterator[Fault]:
     """Yield passes that no rig or nobody can do."""
     rigs = rigs_of(farm)
-    left = {
-        (field.programme, spec.id)
-        for field in farm.fields
-        for spec in farm.programme_of(field).passes
-        if spec.id not in field.done
-    }
+    left: dict[tuple[str, str], set[str]] = {}
+    for field in farm.fields:
+        for spec in farm.programme_of(field).passes:
+            if spec.id not in field.done:
+                applied = left.setdefault((field.programme, spec.id), set())
+                applied |= {item.product for item in spec.products}
     for index, programme in enumerate(farm.programmes):
         for number, spec in enumerate(programme.passes):
             if (programme.id, spec.id) not in left:
@@ -143,7 +125,8 @@ def doable(farm: Farm, today: date | None) -> Iterator[Fault]:
                     f"{key}.operation", jobs, "needs a tender driver beside its own, and there is none",
                     'a second operator with the skill "tender"',
                 )  # fmt: skip
-            licences = {spec.licence} | {farm.product_by_id[item.product].licence for item in spec.products}
+            applied = left[(programme.id, spec.id)]
+            licences = {spec.licence} | {farm.product_by_id[name].licence for name in applied}
             for licence in sorted(licences - {""}):
                 day = today or date.min
                 if not any(person.holds(licence, day) for person in people):

@@ -13,10 +13,11 @@ from scheduler.farm.check_passes import doable, out_of_date, pairs, programmes
 from scheduler.farm.check_roads import roads
 from scheduler.farm.check_things import lands, machines, people, products
 from scheduler.farm.farm import Farm
+from scheduler.farm.field_rates import own_faults
 from scheduler.farm.land import Field, Yard
 from scheduler.farm.machine import Machine, MachineKind
 from scheduler.farm.operator import Operator
-from scheduler.farm.product import Product
+from scheduler.farm.product import Form, Product
 from scheduler.farm.programme import Programme
 from scheduler.farm.suggest import fault, nearest, unknown
 from shared.errors import Fault
@@ -86,6 +87,7 @@ def _references(farm: Farm) -> Iterator[Fault]:
             if name not in tenders:
                 yield unknown(f"machine.{index}.tender", name, "tender", tenders)
     yield from _programmes_of_fields(farm)
+    yield from _seeds_of_one_crop(farm)
     for crop in {str(field.crop) for field in farm.fields}:
         if crop not in farm.price_per_t:
             yield fault(f"price.{crop}", "", "is missing", f'a price such as {crop} = "4.40 $/bu"')
@@ -103,10 +105,30 @@ def _programmes_of_fields(farm: Farm) -> Iterator[Fault]:
                 f"fields.{index}.programme", field.programme, f"is for {programme.crop}, the field's crop is {field.crop}",
                 f"a programme for {field.crop}",
             )  # fmt: skip
+        usual = farm.programme_by_id[field.programme]
+        yield from own_faults(f"fields.{index}", usual, field, farm.product_by_id, farm.units)
         known = {spec.id for spec in programme.passes}
         for name in field.done:
             if name not in known:
                 yield unknown(f"fields.{index}.done", name, "pass of its programme", known)
+
+
+def _seeds_of_one_crop(farm: Farm) -> Iterator[Fault]:
+    """Yield fields whose own seed is that of another crop: sown in fields of both, or usual in a programme of the other."""
+    crops: dict[str, set[str]] = {}
+    for field in farm.fields:
+        if field.programme in farm.programme_by_id:
+            for spec in farm.programme_of(field).passes:
+                for item in spec.products:
+                    crops.setdefault(item.product, set()).add(field.crop.value)
+    for index, field in enumerate(farm.fields):
+        product = farm.product_by_id.get(field.seed)
+        others = crops.get(field.seed, set()) - {field.crop.value}
+        if product is not None and product.form is Form.SEED and others:
+            yield fault(
+                f"fields.{index}.seed", field.seed, f"is sown in fields of {' and '.join(sorted(others))} too",
+                f"a seed of {field.crop}",
+            )  # fmt: skip
 
 
 def _settings(farm: Farm) -> Iterator[Fault]:

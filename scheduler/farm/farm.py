@@ -12,6 +12,7 @@ from zoneinfo import available_timezones
 from pydantic import BeforeValidator, ValidationInfo
 from pydantic import Field as Key
 
+from scheduler.farm.field_rates import own_programme
 from scheduler.farm.land import Field, Yard
 from scheduler.farm.machine import Machine
 from scheduler.farm.operator import Operator
@@ -214,8 +215,17 @@ class Farm(Record):
         return turned | {(road.from_id, road.to_id): road for road in self.roads}
 
     def programme_of(self, field: Field) -> Programme:
-        """Return the programme of a field."""
-        return self.programme_by_id[field.programme]
+        """Return the programme of a field, with the seed and the rates of its own."""
+        key = (field.programme, field.seed, field.rates)
+        if key not in self._own_programmes:
+            self._own_programmes[key] = own_programme(
+                self.programme_by_id[field.programme], field, self.product_by_id
+            )
+        return self._own_programmes[key]
+
+    @cached_property
+    def _own_programmes(self) -> dict[tuple[str, str, tuple[str, ...]], Programme]:
+        return {}
 
     def spec(self, field_id: str, pass_id: str) -> PassSpec | None:
         """Return the rule of a pass in a field, or None."""

@@ -32,6 +32,10 @@ class Field(Record):
         Measured water content at field capacity and wilting point [m3/m3]; None takes the texture's values.
     residue_share : float
         Ground covered by residue [-].
+    seed : str
+        Product sown here in place of the programme's seed (hybrid, variety); empty for the programme's.
+    rates : tuple of str
+        Rates of this field's own, ``PASS RATE`` or ``PASS PRODUCT RATE`` (see `scheduler.farm.field_rates`).
     planted_on : date or None
         When this year's crop was planted, if it was before the log begins.
     done : tuple of str
@@ -54,6 +58,8 @@ class Field(Record):
     cover: Cover = Cover.NONE
     crop: Crop
     programme: str
+    seed: str = ""
+    rates: tuple[str, ...] = ()
     maturity: str = ""
     expected_yield_t_per_ha: float | None = Key(default=None, alias="expected_yield")
     guidance_line: str = ""

@@ -47,6 +47,8 @@ class Machine(Record):
         What one load holds, in the form of the product carried.
     refill_minutes, hitch_minutes, setup_minutes : float
         Time per refill, per hitching to a tractor, per field (unfolding, opening).
+    clean_out_minutes : float
+        Time to empty and clean it before another product than the last one: other seed, other spray.
     road_speed_km_h : float
         Speed on the road [km/h].
     road_width_m : float or None
@@ -90,6 +92,7 @@ class Machine(Record):
     road_width_m: LengthM | None = Key(default=None, alias="road_width")
     hitch_minutes: Minutes = Key(default=0.0, alias="hitch")
     setup_minutes: Minutes = Key(default=5.0, alias="field_setup")
+    clean_out_minutes: Minutes = Key(default=0.0, alias="clean_out")
     load_class: LoadClass = LoadClass.MEDIUM
     tracks: bool = False
     guidance: Guidance = Guidance.NONE

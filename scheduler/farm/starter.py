@@ -9,15 +9,16 @@ from __future__ import annotations
 import csv
 import json
 from collections.abc import Mapping
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from datetime import date, timedelta
-from functools import lru_cache
+from functools import cached_property, lru_cache
 from importlib.resources import files
 from io import StringIO
 
 from jinja2 import Environment, StrictUndefined, Template
 
 from scheduler.farm.starter_fleet import Stocks, fleet_for, stocks_for
+from scheduler.farm.starter_seeds import SeedLot, Sown, seed_lots
 from scheduler.farm.starter_weather import DAYS_ON, starter_weather
 from shared.units import show
 
@@ -27,9 +28,11 @@ THINKING_LEAST_S, THINKING_MOST_S, THINKING_S_PER_FIELD = 10, 60, 0.3
 """On 200 fields out of `fitground init` plans of 60 s cost 8 % less than plans of 10 s (docs/engine.md)."""
 COLUMNS = (
     "id", "name", "area", "latitude", "longitude", "yard", "texture", "tiled", "hydrologic_group", "slope", "residue", "cover", "crop",
-    "programme", "expected_yield", "guidance_line", "row_spacing", "done", "planted_on", "hazards", "note",
+    "programme", "seed", "rates", "expected_yield", "guidance_line", "row_spacing", "done", "planted_on", "hazards", "note",
 )  # fmt: skip
 PROGRAMMES = {"corn": "corn", "soybean": "beans"}
+PRODUCTS = ("nitrogen-32", "corn-seed", "bean-seed", "burndown", "post", "cover-seed")
+"""Ids of the template's own products."""
 SAMPLE_STOCKS = Stocks(6000, 110, 130, 90, 120, 50)
 SAMPLE_HA = 109.3
 
@@ -81,6 +84,22 @@ class OwnFarm:
         """Return the area in a crop [ha]."""
         return sum(one.area_ha for one in self.fields if self.crop_of(one) == crop)
 
+    @cached_property
+    def seeds(self) -> Mapping[tuple[str, str], SeedLot]:
+        """Return the seeds that fields name, by crop and name as written."""
+        named = [
+            Sown(self.crop_of(one), one.values["seed"], one.area_ha)
+            for one in self.fields
+            if one.values.get("seed")
+        ]
+        return seed_lots(named, PRODUCTS)
+
+    def usual_seed_ha(self, crop: str) -> float:
+        """Return the area in a crop whose seed no field names [ha]."""
+        return sum(
+            one.area_ha for one in self.fields if self.crop_of(one) == crop and not one.values.get("seed")
+        )
+
 
 def starter_farm(name: str, today: date = STORY_BEGINS, own: OwnFarm | None = None) -> dict[str, str]:
     """Return the files of a starter farm.
@@ -126,12 +145,19 @@ def _said(shown: str, today: date, own: OwnFarm | None) -> dict[str, object]:
         "yard_latitude": own.yard_latitude_deg if own else None, "yard_longitude": own.yard_longitude_deg if own else None,
         "area_text": show(corn + beans, "area_ha", own.units, 0) if own else "",
         "seconds": thinking_s(len(own.fields) if own else 0),
-        "fleet": fleet_for(corn + beans if own else SAMPLE_HA), "stocks": stocks_for(corn, beans) if own else SAMPLE_STOCKS,
+        "fleet": fleet_for(corn + beans if own else SAMPLE_HA), "stocks": _stocks(own, corn, beans) if own else SAMPLE_STOCKS,
+        "seeds": list(own.seeds.values()) if own else [],
         "terminate": "Burn down" if own else "Terminate rye",
         "contact": json.dumps(own.contact, ensure_ascii=False) if own and own.contact else "",
         "forecast": '"us-national", "norway"' if near_us else '"norway"',
         "observed": '"us-grid-daily", "power"' if near_us else '"power"',
     }  # fmt: skip
+
+
+def _stocks(own: OwnFarm, corn_ha: float, bean_ha: float) -> Stocks:
+    """Return the stocks; of the usual seed of a crop as much as the fields want that name no other."""
+    usual = stocks_for(own.usual_seed_ha("corn"), own.usual_seed_ha("soybean"))
+    return replace(stocks_for(corn_ha, bean_ha), corn_bags=usual.corn_bags, bean_bags=usual.bean_bags)
 
 
 def _rows(own: OwnFarm) -> str:
@@ -141,6 +167,8 @@ def _rows(own: OwnFarm) -> str:
     for one in own.fields:
         crop = own.crop_of(one)
         known = {key: value for key, value in one.values.items() if value}
+        if "seed" in known:
+            known["seed"] = own.seeds[crop, known["seed"]].id
         writer.writerow(
             {
                 **{key: value for key, value in own.defaults.items() if key in COLUMNS}, **known, "crop": crop,

@@ -107,9 +107,9 @@ def stocks_for(corn_ha: float, bean_ha: float) -> Stocks:
     """Return stocks for an area of each crop [ha]: nitrogen for half (the rest is a delivery), all of the others."""
     corn, beans = corn_ha * HECTARE_AC * SPARE, bean_ha * HECTARE_AC * SPARE
     return Stocks(
-        nitrogen_gal=_up(corn * NITROGEN_GAL_AC / 2, 500), corn_bags=_up(corn * CORN_SEEDS_AC / CORN_BAG, 10),
-        bean_bags=_up(beans * BEAN_SEEDS_AC / BEAN_BAG, 10), burndown_gal=_up((corn + beans) * SPRAY_GAL_AC, 10),
-        post_gal=_up(corn * SPRAY_GAL_AC, 10), cover_bags=_up(corn * COVER_LB_AC / COVER_BAG_LB, 10),
+        nitrogen_gal=up(corn * NITROGEN_GAL_AC / 2, 500), corn_bags=up(corn * CORN_SEEDS_AC / CORN_BAG, 10),
+        bean_bags=up(beans * BEAN_SEEDS_AC / BEAN_BAG, 10), burndown_gal=up((corn + beans) * SPRAY_GAL_AC, 10),
+        post_gal=up(corn * SPRAY_GAL_AC, 10), cover_bags=up(corn * COVER_LB_AC / COVER_BAG_LB, 10),
     )  # fmt: skip
 
 
@@ -120,5 +120,6 @@ def _ordinal(count: int) -> str:
     return f"{count}{ending}"
 
 
-def _up(value: float, step: int) -> int:
+def up(value: float, step: int) -> int:
+    """Return a number rounded up to whole steps, one at least."""
     return max(step, ceil(value / step) * step)

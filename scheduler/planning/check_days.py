@@ -91,21 +91,30 @@ def _machine(machine: Machine, row: list[PlanBlock], situation: Situation) -> li
 
 
 def _machine_gap(machine: Machine, a: PlanBlock, b: PlanBlock, farm: Farm) -> tuple[timedelta, str]:
-    """Return the time a machine needs between two blocks: the road, or over the yard to be hitched anew."""
+    """Return the time a machine needs between two blocks, and for what: the road, over the yard to be hitched anew, cleaning out."""
     one, two = rig_of(a, farm), rig_of(b, farm)
     spot_a, spot_b = farm.field_by_id[a.field], farm.field_by_id[b.field]
     if one is None or two is None:
         return timedelta(0), "the road"
     if machine == one.tender and machine == two.tender:
         return road(farm, spot_a, spot_b, machine.road_speed_km_h, width_on_road_m(machine)), "the road"
+    clean = _cleaning(machine, a, b, farm) if machine == one.worker == two.worker else timedelta(0)
     if (one.power, one.implement) == (two.power, two.implement):
-        return road(farm, spot_a, spot_b, _loaded_speed(two, farm), rig_width_m(two)), "the road"
+        way = road(farm, spot_a, spot_b, _loaded_speed(two, farm), rig_width_m(two))
+        return way + clean, "the road and cleaning out what was in it" if clean else "the road"
     yard = farm.yard_of(machine)
     hitch = timedelta(minutes=two.implement.hitch_minutes if two.implement is not None else 0.0)
     way = road(farm, spot_a, yard, _loaded_speed(one, farm), rig_width_m(one)) + road(
         farm, yard, spot_b, _loaded_speed(two, farm), rig_width_m(two)
     )
-    return way + hitch, "hitching in the yard"
+    return way + hitch + clean, "hitching in the yard"
+
+
+def _cleaning(machine: Machine, a: PlanBlock, b: PlanBlock, farm: Farm) -> timedelta:
+    """Return the time to clean a machine out where the second block takes other products than the first."""
+    specs = (farm.spec(a.field, a.pass_id), farm.spec(b.field, b.pass_id))
+    one, two = ({item.product for item in spec.products} if spec is not None else set() for spec in specs)
+    return timedelta(minutes=machine.clean_out_minutes if one != two else 0.0)
 
 
 def _machine_day(machine: Machine, day: date, blocks: list[PlanBlock], farm: Farm) -> list[str]:

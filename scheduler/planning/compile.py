@@ -185,7 +185,7 @@ class _Compiler:
                     needs=needs,
                     fixed_minutes=setup,
                     site=self.places.site[job.field.id],
-                    family=-1 if option.rig is None else self.places.family[option.rig.family],
+                    family=-1 if option.rig is None else self.places.family(option.rig, job.spec),
                     cost=running_cost(option, job.left_ha),
                     consumes=consumes,
                     name=option.id or "on foot",

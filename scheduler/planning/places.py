@@ -15,6 +15,7 @@ from scheduler.farm.farm import Farm
 from scheduler.farm.land import Field, Yard
 from scheduler.farm.machine import Machine
 from scheduler.farm.operator import Operator
+from scheduler.farm.programme import PassSpec
 from scheduler.farm.rig import Rig, rigs_of
 from scheduler.farm.roads import rig_width_m, way_km, width_on_road_m
 from scheduler.planning.jobs import skilled, supports
@@ -55,14 +56,27 @@ def people_width_m(person: Operator, rigs: tuple[Rig, ...]) -> float:
     return max([0.0, *drives, *follows])
 
 
+Contents = tuple[str, ...]
+"""Products in a machine, in order."""
+
+
+def contents(rig: Rig, spec: PassSpec) -> Contents:
+    """Return what is in the machine on a pass; nothing where no time is needed to clean it out."""
+    return tuple(sorted({item.product for item in spec.products})) if rig.worker.clean_out_minutes > 0 else ()
+
+
+def whole_quarters(minutes: NDArray[np.float64]) -> NDArray[np.int64]:
+    """Return minutes as quarter hours, rounded up."""
+    return np.ceil(minutes / MINUTES - 1e-9).astype(np.int64)
+
+
 class Places:
     """Sites of a farm and the moves of whoever works there."""
 
     def __init__(self, farm: Farm) -> None:
         self.farm = farm
         self.rigs = rigs_of(farm)
-        self.families = sorted({rig.family for rig in self.rigs})
-        self.family = {name: k for k, name in enumerate(self.families)}
+        self._family = {key: k for k, key in enumerate(sorted(self._families()))}
         self.yard = {yard.id: k for k, yard in enumerate(farm.yards)}
         self.site = {field.id: len(farm.yards) + k for k, field in enumerate(farm.fields)}
 
@@ -99,32 +113,62 @@ class Places:
         if brought:
             far = np.where(np.isfinite(far), far, self.road_km)
         minutes = np.where(np.isfinite(far), far / speed_km_h * 60.0, NEVER_MINUTES)
-        table = np.ceil(minutes / MINUTES - 1e-9).astype(np.int64)
+        table = whole_quarters(minutes)
         np.fill_diagonal(table, 0)
         return table
+
+    def family(self, rig: Rig, spec: PassSpec) -> int:
+        """Return the set-up family of a rig on a pass: what is hitched, and what is in a machine that has to be cleaned out."""
+        return self._family[rig.family, contents(rig, spec)]
+
+    def _families(self) -> set[tuple[str, Contents]]:
+        passes = {spec for field in self.farm.fields for spec in self.farm.programme_of(field).passes}
+        return {
+            (rig.family, contents(rig, spec))
+            for rig in self.rigs
+            for spec in passes
+            if rig.does(spec.operations)
+        }
+
+    @cached_property
+    def _on_the_way(self) -> NDArray[np.bool_]:
+        """Which changes of family need no yard: those that leave hitched what is hitched."""
+        hitched = np.array([family for family, _ in self._family])
+        return np.asarray(hitched[:, None] == hitched[None, :])
+
+    @cached_property
+    def _hitch_minutes(self) -> NDArray[np.float64]:
+        """Minutes from one family to another: hitching what comes next."""
+        of = {
+            rig.family: rig.implement.hitch_minutes if rig.implement is not None else 0.0 for rig in self.rigs
+        }
+        row = np.array([of[family] for family, _ in self._family])
+        return np.where(self._on_the_way, 0.0, row[None, :])
 
     @cached_property
     def _hitching(self) -> NDArray[np.int64]:
-        """Quarter hours from one family to another: hitching what comes next."""
-        minutes = np.zeros((len(self.families), len(self.families)))
-        for rig in self.rigs:
-            if rig.implement is not None:
-                minutes[:, self.family[rig.family]] = rig.implement.hitch_minutes
-        table = np.ceil(minutes / MINUTES - 1e-9).astype(np.int64)
-        np.fill_diagonal(table, 0)
-        return table
+        return whole_quarters(self._hitch_minutes)
+
+    def _changes(self, machine: Machine) -> NDArray[np.int64] | None:
+        """Return the quarter hours from one family to another; of a machine that works, with cleaning out what was in it."""
+        own = [rig for rig in self.rigs if machine.id in (rig.power.id, rig.worker.id)]
+        cleaned = {rig.family for rig in own if rig.worker.id == machine.id and machine.clean_out_minutes > 0}
+        if not cleaned:
+            return self._hitching if any(rig.implement is not None for rig in own) else None
+        keys = list(self._family)
+        other = [[a[0] in cleaned and b[0] in cleaned and a[1] != b[1] for b in keys] for a in keys]
+        return whole_quarters(self._hitch_minutes + machine.clean_out_minutes * np.array(other))
 
     def machine_moves(self, machine: Machine) -> Moves:
         """Return the moves of a machine: home every night, over the yard when it is hitched anew."""
-        pulls = any(
-            machine.id in (rig.power.id, rig.implement.id) for rig in self.rigs if rig.implement is not None
-        )
+        change = self._changes(machine)
         powers = any(machine.id == rig.power.id for rig in self.rigs)
         cost = self.farm.plan.road_cost_per_km * machine.road_speed_km_h / 60.0 * MINUTES * CENTS
         return Moves(
             minutes=self.quarters(self._brought_at(machine), *self._width(machine)),
             depot=self.yard[self.farm.yard_of(machine).id],
-            change=self._hitching if pulls else None,
+            change=change,
+            on_the_way=None if change is None else self._on_the_way,
             home_daily=True,
             cost_per_minute=cost if powers else 0.0,
         )

@@ -9,6 +9,7 @@ from collections import defaultdict
 from datetime import date, datetime, timedelta
 
 from scheduler.events.situation import Situation
+from scheduler.planning.clean_out import clean_out_before
 from scheduler.planning.jobs import licences_for, rate_factor
 from scheduler.planning.plan import Plan, PlanBlock, ReadyItem
 from scheduler.planning.wording import Names, when
@@ -22,6 +23,7 @@ def ready_list(plan: Plan, situation: Situation) -> tuple[ReadyItem, ...]:
     days = sorted({block.start.date() for block in plan.blocks})[:DAYS_SHOWN]
     blocks = [block for block in plan.blocks if block.start.date() in days]
     items = _products(plan, days, situation) + _rigs(blocks, situation) + _licences(blocks, situation)
+    items += _clean_outs(plan, blocks, situation)
     return tuple(sorted(items, key=lambda item: (item.ok, item.by, item.what)))
 
 
@@ -90,6 +92,20 @@ def _rigs(blocks: list[PlanBlock], situation: Situation) -> list[ReadyItem]:
         if down:
             text += f"; {names.machine(down[0])} must be back by then"
         items.append(ReadyItem(kind="rig", what=block.rig, by=block.start, text=f"{text}.", ok=not down))
+    return items
+
+
+def _clean_outs(plan: Plan, blocks: list[PlanBlock], situation: Situation) -> list[ReadyItem]:
+    """One item per machine that must be cleaned out before the day begins; during the day the plan keeps the time for it."""
+    names = Names(situation.farm)
+    items = []
+    for block in blocks:
+        found = clean_out_before(plan, situation, block)
+        if found is None or found.same_day:
+            continue
+        there, coming = (" and ".join(map(names.product, some)) for some in (found.there, found.coming))
+        text = f"{names.machine(found.machine.id)} cleaned out of {there} and ready for {coming}, {when(block.start)}."
+        items.append(ReadyItem(kind="rig", what=found.machine.id, by=block.start, text=text))
     return items
 
 

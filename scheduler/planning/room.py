@@ -38,6 +38,9 @@ from scheduler.solver.result import Block, CorePlan
 from scheduler.windows.records import Outlook
 from shared.vocabulary import Reason
 
+NO_FAMILY = -1
+"""Set-up family of work on foot, and for whom families make no difference: people."""
+
 
 @dataclass
 class Room:
@@ -75,7 +78,7 @@ class Room:
     ) -> list[Refusals]:
         """Return what refuses a block of so many quarters at every start, one answer per person."""
         site = self.site[job.field.id]
-        family = self._family(option.rig)
+        family = NO_FAMILY if option.rig is None else self.places.family(option.rig, job.spec)
         hours = fit_of(self.outlook, *job.key, option.key)
         least = self.situation.farm.plan.fit_chance_least
         fit, why = unfit(hours, least, self.length, quarters)
@@ -103,9 +106,6 @@ class Room:
                 flags[Reason.NO_SUPPORT] = self._support(option.rig, person, site, quarters, without)
             answers.append(Refusals(flags, why, person.id, option))
         return answers
-
-    def _family(self, rig: Rig | None) -> int:
-        return -1 if rig is None else self.places.family[rig.family]
 
     @cached_property
     def _working(self) -> list[Interval]:
@@ -210,7 +210,7 @@ class Room:
             day = self.compiled.grid.horizon.day(k)
             lacking[a:b] = not all(person.holds(name, day) for name in wanted)
         flags[Reason.LICENCE] = lacking
-        flags[Reason.OPERATOR_BUSY] = self._busy(r, site, self._family(option.rig), quarters, without)
+        flags[Reason.OPERATOR_BUSY] = self._busy(r, site, NO_FAMILY, quarters, without)
         flags[Reason.HOURS] = self._hours(r, site, quarters, without)
         return flags
 
@@ -276,7 +276,7 @@ class Room:
             r = self.index[person.id]
             own = self._presence(person, r, site, quarters)
             free = ~(own[Reason.OFF_SHIFT] | own[Reason.NO_OPERATOR])
-            free &= ~self._busy(r, site, self._family(rig), quarters, without)
+            free &= ~self._busy(r, site, NO_FAMILY, quarters, without)
             refused &= ~(free & ~self._hours(r, site, quarters, without))
         return refused
 

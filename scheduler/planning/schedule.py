@@ -125,7 +125,12 @@ def fingerprint(problem: Problem) -> str:
         problem, before=Before(), resources=tuple(replace(r, moves=None) for r in problem.resources)
     )
     moves = [
-        (m.minutes.tolist(), m.depot, None if m.change is None else m.change.tolist(), m.cost_per_minute)
+        (
+            m.minutes.tolist(),
+            m.depot,
+            *(None if one is None else one.tolist() for one in (m.change, m.on_the_way)),
+            m.cost_per_minute,
+        )
         for r in problem.resources
         if (m := r.moves) is not None
     ]

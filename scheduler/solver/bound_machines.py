@@ -138,7 +138,7 @@ class Machines(Pieces):
         moves = self.problem.resources[r].moves
         by_family: dict[int, list[Key]] = defaultdict(list)
         for key in keys:
-            by_family[self.problem.tasks[key[0]].modes[key[1]].family].append(key)
+            by_family[self._first_alike(moves, self.problem.tasks[key[0]].modes[key[1]].family)].append(key)
         if moves is None or moves.change is None or len(by_family) < 2:
             return [], 0.0
         roads = max(self._road(r, self.problem.tasks[t].modes[m]) for t, m, _ in keys)
@@ -153,6 +153,14 @@ class Machines(Pieces):
             for key in group:
                 self._only_if(key, column)
         return terms, extra
+
+    @staticmethod
+    def _first_alike(moves: Moves | None, family: int) -> int:
+        """Return the first family between which and this one this resource has nothing to change."""
+        if moves is None or moves.change is None or moves.on_the_way is None or family < 0:
+            return family
+        free = (moves.change == 0) & moves.on_the_way
+        return int(np.flatnonzero(free[family] & free[:, family] | (np.arange(len(free)) == family))[0])
 
     def _least_change(self, moves: Moves, by_family: dict[int, list[Key]]) -> float:
         """Return the cheapest change between any two families; 0 when a place is not known."""

@@ -25,7 +25,9 @@ def merged_ways(problem: Problem) -> tuple[Problem, list[list[int]]]:
     resources = tuple(
         r
         if r.moves is None
-        else replace(r, moves=replace(r.moves, minutes=roads[id(r.moves.minutes)], change=None))
+        else replace(
+            r, moves=replace(r.moves, minutes=roads[id(r.moves.minutes)], change=None, on_the_way=None)
+        )
         for r in problem.resources
     )
     tasks, carriers = [], []

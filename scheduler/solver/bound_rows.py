@@ -154,6 +154,6 @@ def count_sites(problem: Problem) -> int:
 def least_change(moves: Moves, sites: NDArray[np.int64], other: int, site: int, family: int) -> float:
     assert moves.change is not None
     extra = float(moves.change[other, family])
-    if moves.depot is None:
+    if moves.depot is None or (moves.on_the_way is not None and moves.on_the_way[other, family]):
         return float(moves.minutes[sites, site].min()) + extra
     return float(moves.minutes[sites, moves.depot].min() + moves.minutes[moves.depot, site]) + extra

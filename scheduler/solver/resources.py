@@ -25,7 +25,7 @@ class Moves:
     minutes : int array (sites, sites)
         From site to site, in the same family.
     depot : int or None
-        Site where families are changed; with it, a change goes over the depot.
+        Site where families are changed; with it, a change goes over the depot, except those of `on_the_way`.
     change : int array (families, families) or None
         Minutes for a change of family, on top of travel.
     home_daily : bool
@@ -38,6 +38,8 @@ class Moves:
         Minutes after the very last block, by its site; it has to be over at `final_latest`.
     cost_per_minute : float
         Cost of moving.
+    on_the_way : bool array (families, families) or None
+        Changes for which nobody has to go to the depot (to clean a machine out).
     """
 
     minutes: NDArray[np.int64]
@@ -49,18 +51,19 @@ class Moves:
     cost_per_minute: float = 0.0
     final: NDArray[np.int64] | None = None
     final_latest: int = FAR
+    on_the_way: NDArray[np.bool_] | None = None
 
     def gap(self, site_a: int, family_a: int, site_b: int, family_b: int) -> int:
         """Return the minutes needed between a block at `site_a` and the next at `site_b`."""
         if site_a < 0 or site_b < 0:
             return 0
-        same = family_a == family_b or self.change is None
-        if same or self.depot is None:
-            extra = 0 if same or self.change is None else int(self.change[family_a, family_b])
-            return int(self.minutes[site_a, site_b]) + extra
-        assert self.change is not None
-        over = int(self.minutes[site_a, self.depot]) + int(self.minutes[self.depot, site_b])
-        return over + int(self.change[family_a, family_b])
+        direct = int(self.minutes[site_a, site_b])
+        if family_a == family_b or self.change is None:
+            return direct
+        extra = int(self.change[family_a, family_b])
+        if self.depot is None or (self.on_the_way is not None and self.on_the_way[family_a, family_b]):
+            return direct + extra
+        return int(self.minutes[site_a, self.depot]) + int(self.minutes[self.depot, site_b]) + extra
 
 
 @dataclass(frozen=True)

@@ -8,16 +8,18 @@ are floats per whole task; a task that must be done gets a drop cost above every
 from __future__ import annotations
 
 from bisect import bisect_right
+from collections.abc import Sequence
 from dataclasses import dataclass
 from itertools import pairwise
 from typing import Any
 
 import numpy as np
+from numpy.typing import NDArray
 
 from scheduler.solver import rigday_layout as at
 from scheduler.solver.dispatch_order import potentials
 from scheduler.solver.problem import Curve, LagKind, Problem
-from scheduler.solver.resources import FAR
+from scheduler.solver.resources import FAR, Moves
 from scheduler.solver.rigday_calendar import Calendar
 from scheduler.solver.rigday_layout import Floats, Ints
 from scheduler.solver.rigday_lists import floats_of, ints_of, land_of, rest_of, rows_of, stacked
@@ -189,10 +191,26 @@ def _lags(problem: Problem) -> dict[str, Any]:
     }
 
 
+def _coded_changes(moves: Sequence[Moves | None]) -> dict[int, NDArray[np.int64] | None]:
+    """Return, by identity of moves, their changes; of one on the way the minutes below 0, and one less (see `rigday_cost.gap`)."""
+    coded: dict[tuple[int, int], NDArray[np.int64]] = {}
+    out: dict[int, NDArray[np.int64] | None] = {id(None): None}
+    for one in moves:
+        if one is None or one.change is None or one.on_the_way is None:
+            out[id(one)] = None if one is None else one.change
+            continue
+        pair = id(one.change), id(one.on_the_way)
+        if pair not in coded:
+            coded[pair] = np.where(one.on_the_way, -1 - one.change, one.change)
+        out[id(one)] = coded[pair]
+    return out
+
+
 def _resources(problem: Problem, calendar: Calendar) -> dict[str, Any]:
     days, resources = len(problem.days), problem.resources
     matrices: list[Any] = []
     changes: list[Any] = []
+    coded = _coded_changes([r.moves for r in resources])
 
     def index(store: list[Any], array: Any) -> int:
         if array is None:
@@ -225,7 +243,7 @@ def _resources(problem: Problem, calendar: Calendar) -> dict[str, Any]:
         "r_cumulative": ints_of(int(r.cumulative) for r in resources),
         "r_capacity": ints_of(r.capacity for r in resources),
         "r_matrix": ints_of(index(matrices, m.minutes if m else None) for m in moves),
-        "r_change": ints_of(index(changes, m.change if m else None) for m in moves),
+        "r_change": ints_of(index(changes, coded[id(m)]) for m in moves),
         "r_depot": ints_of(-1 if m is None or m.depot is None else m.depot for m in moves),
         "r_home": ints_of(int(m is not None and m.home_daily and m.depot is not None) for m in moves),
         "r_all_pairs": ints_of(int(m is not None and m.all_pairs) for m in moves),

@@ -6,8 +6,8 @@ Question answered: *on which days and between which minutes may this run at all,
 from __future__ import annotations
 
 from bisect import bisect_right
+from typing import Any
 
-import numpy as np
 from numpy.typing import NDArray
 
 from scheduler.solver.problem import Mode, Problem
@@ -39,9 +39,10 @@ class Roads:
         self.depot, self.home_daily = moves.depot, moves.home_daily
         self.minutes = self._plain(moves.minutes, known)
         self.change = None if moves.change is None else self._plain(moves.change, known)
+        self.on_the_way = None if moves.on_the_way is None else self._plain(moves.on_the_way, known)
 
     @staticmethod
-    def _plain(array: NDArray[np.int64], known: dict[int, list[list[int]]]) -> list[list[int]]:
+    def _plain(array: NDArray[Any], known: dict[int, list[list[int]]]) -> list[list[int]]:
         if id(array) not in known:
             known[id(array)] = array.tolist()
         return known[id(array)]
@@ -53,7 +54,7 @@ class Roads:
         if family_a == family_b or self.change is None:
             return self.minutes[site_a][site_b]
         extra = self.change[family_a][family_b]
-        if self.depot is None:
+        if self.depot is None or (self.on_the_way is not None and self.on_the_way[family_a][family_b]):
             return self.minutes[site_a][site_b] + extra
         return self.minutes[site_a][self.depot] + self.minutes[self.depot][site_b] + extra
 

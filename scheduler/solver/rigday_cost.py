@@ -92,15 +92,15 @@ def gap(fi: Ints, ff: Floats, r: int, site_a: int, family_a: int, site_b: int, f
     depot = fi[fi[at.R_DEPOT] + r]
     if family_a == family_b or c < 0:
         return fi[fi[at.MATRIX] + (k * fi[at.SITES] + site_a) * fi[at.SITES] + site_b]
-    if depot < 0:
-        return (
-            fi[fi[at.MATRIX] + (k * fi[at.SITES] + site_a) * fi[at.SITES] + site_b]
-            + fi[fi[at.CHANGE] + (c * fi[at.FAMILIES] + family_a) * fi[at.FAMILIES] + family_b]
-        )
+    extra = fi[fi[at.CHANGE] + (c * fi[at.FAMILIES] + family_a) * fi[at.FAMILIES] + family_b]
+    if depot < 0 or extra < 0:
+        # A change on the way is written as -1 minus its minutes.
+        extra = extra if extra >= 0 else -1 - extra
+        return fi[fi[at.MATRIX] + (k * fi[at.SITES] + site_a) * fi[at.SITES] + site_b] + extra
     return (
         fi[fi[at.MATRIX] + (k * fi[at.SITES] + site_a) * fi[at.SITES] + depot]
         + fi[fi[at.MATRIX] + (k * fi[at.SITES] + depot) * fi[at.SITES] + site_b]
-        + fi[fi[at.CHANGE] + (c * fi[at.FAMILIES] + family_a) * fi[at.FAMILIES] + family_b]
+        + extra
     )
 
 

@@ -105,6 +105,10 @@ def _moves(where: str, moves: Moves, has_days: bool) -> None:
             raise ProblemError(f"{where}.{name}: is not square but {array.shape}.")
         if array is not None and array.size and int(array.min()) < 0:
             raise ProblemError(f"{where}.{name}: {int(array.min())} is below 0; allowed: 0 or more.")
+    if moves.on_the_way is not None and (
+        moves.change is None or moves.on_the_way.shape != moves.change.shape
+    ):
+        raise ProblemError(f"{where}.moves.on_the_way: needs a yes or no for each of its changes.")
     for name, row in (("initial", moves.initial), ("final", moves.final)):
         if row is not None and (row.shape != (sites,) or (row.size and int(row.min()) < 0)):
             raise ProblemError(

@@ -174,6 +174,9 @@ def _crop(wish: Wish, situation: Situation, now: datetime) -> Invented:
     elif crop != situation.farm.field_by_id[place].crop:
         values["expected_yield"] = _usual_yield(situation, crop)
     kept = {key: value for key, value in values.items() if value}
+    field = situation.farm.field_by_id[place]
+    # A seed and rates of the field's own belong to its old programme.
+    kept |= ({"seed": ""} if field.seed else {}) | ({"rates": []} if field.rates else {})
     return Invented((changed(place, "field", kept, now),))
 
 

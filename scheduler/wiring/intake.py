@@ -177,9 +177,13 @@ def _own(wish: Wish, intake: Intake) -> tuple[OwnFarm, list[str]]:
         OwnField(one.id, one.name, one.area_ha, one.latitude_deg, one.longitude_deg, one.values)
         for one in intake.fields
     )
-    return OwnFarm(
-        fields, place[0], place[1], zone, wish.elevation_m, wish.units, defaults, wish.contact
-    ), notes
+    own = OwnFarm(fields, place[0], place[1], zone, wish.elevation_m, wish.units, defaults, wish.contact)
+    if own.seeds:
+        names = ", ".join(one.name for one in own.seeds.values())
+        notes.append(
+            f"Seeds that fields name got a stock as large as these fields want (farm.toml): {names}."
+        )
+    return own, notes
 
 
 def _middle(intake: Intake) -> tuple[float, float]:

@@ -16,13 +16,14 @@ from pydantic_core import PydanticCustomError
 
 from adapters.files.whole import write_whole
 from adapters.sheets import SheetRows, cell_of, read_workbook, text_of, workbook_bytes
-from adapters.storage.farm_files import BOOLEANS, LISTS, RawFarm, read_farm_folder
+from adapters.storage.farm_files import BOOLEANS, RawFarm, read_farm_folder
 from scheduler.farm.build import build_farm, located
 from scheduler.farm.cell_texts import NESTED
 from scheduler.windows.rule_check import rule_faults
 from scheduler.wiring.farm_edit import replace_files
 from scheduler.wiring.sheet_plans import ABOUT, NUMBERS, SHEETS, flat, keys_of, sheet_plans
 from shared.errors import FarmFileError
+from shared.vocabulary import LIST_KEYS
 
 Row = dict[str, Any]
 
@@ -115,7 +116,7 @@ def _typed(row: Row, old: Row) -> Row:
     for key, value in row.items():
         if key in old and canon(key, old[key]) == canon(key, value):
             out[key] = old[key]
-        elif key in LISTS:
+        elif key in LIST_KEYS:
             out[key] = [part.strip() for part in str(value).split(";") if part.strip()]
         elif key in BOOLEANS and str(value).lower() in ("yes", "true", "no", "false"):
             out[key] = str(value).lower() in ("yes", "true")

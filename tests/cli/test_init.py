@@ -54,6 +54,39 @@ def test_the_conversation_asks_and_the_answers_are_written(tmp_path: Path) -> No
     ]
 
 
+def test_a_column_of_hybrids_becomes_products_that_are_planned(tmp_path: Path) -> None:
+    source, folder = tmp_path / "list.csv", tmp_path / "farm"
+    source.write_text(
+        "Field,Acres,Lat,Long,Crop,Hybrid\n"
+        "Top,40,42.01,-93.02,corn,Tall Ear 107\nBottom,60,42.03,-93.05,corn,Short Ear 99\n"
+        "Pond,80,42.02,-93.01,corn,Tall Ear 107\nLot,30,42,-93.03,corn,\nLong,70,42.05,-93.02,soybean,Corn seed\n",
+        encoding="utf-8",
+    )
+    result = init(folder, "--from", source, "--cover", "rye", *BEGIN)
+    assert result.exit_code == 0, result.output
+    assert "Tall Ear 107, Short Ear 99, Corn seed." in result.output
+    farm, _ = build_farm(read_farm_folder(folder))
+    sown = {one.id: next(iter(farm.taken_by(farm.spec(one.id, "plant")))) for one in farm.fields}
+    # A seed that is called as one of the usual products is gets an id of its own.
+    assert sown == {
+        "top": "tall-ear-107",
+        "bottom": "short-ear-99",
+        "pond": "tall-ear-107",
+        "lot": "corn-seed",
+        "long": "corn-seed-2",
+    }
+    bags = {name: farm.product_by_id[name].amount(farm.product_by_id[name].stock) for name in sown.values()}
+    assert (
+        bags["tall-ear-107"]
+        >= 120 * 34000
+        > bags["short-ear-99"]
+        >= 60 * 34000
+        > bags["corn-seed"]
+        >= 30 * 34000
+    )
+    assert bags["corn-seed-2"] >= 70 * 140000
+
+
 def test_the_conversation_asks_for_columns_that_look_like_something(tmp_path: Path) -> None:
     source, folder = tmp_path / "list.csv", tmp_path / "farm"
     source.write_text(

@@ -39,6 +39,9 @@ def local(text: str) -> str:
     ("said", "kind", "body"),
     [
         ("rained 0.8in", "rain_measured", {"rain_mm": 20.32}),
+        ("stone row gets hybrid 99", "farm_changed", {"part": "field", "name": "stone-row", "values": {"seed": "hybrid-99"}}),
+        ("plant hybrid 99 in stone row instead", "farm_changed", {"name": "stone-row", "values": {"seed": "hybrid-99"}}),
+        ("switch alder bottom to seed corn", "farm_changed", {"name": "alder-bottom", "values": {"seed": "corn-seed"}}),
         ("got 0.8 in of rain at north bench this morning", "rain_measured", {"field": "north-bench", "rain_mm": 20.32}),
         ("rain half an inch on Kiln Field", "rain_measured", {"field": "kiln", "rain_mm": 12.7}),
         ("planter broke", "machine_down", {"machine": "planter"}),
@@ -288,7 +291,8 @@ def test_any_words_make_a_report_or_a_sentence_of_refusal(parts: list[str]) -> N
         assert str(refused).endswith(".")
         return
     said = f" {' '.join(words)} "
-    for phrase in ("not fit", "not in", "not here", "not coming", "not working"):
+    names_with_and = [name for name in NAMES if " and " in name]
+    for phrase in ("not fit", "not in", "not here", "not coming", "not working", *names_with_and):
         said = said.replace(f" {phrase} ", "  ")
     assert not {"and", "not", "?"} & set(said.split()), report
 

@@ -16,6 +16,7 @@ from scheduler.events.situation import Supply
 from scheduler.farm.operator import Licence
 from scheduler.farm.product import ProductRate
 from scheduler.farm.programme import After, PassSpec
+from scheduler.farm.rig import rigs_of
 from scheduler.planning.checker import check_plan
 from scheduler.planning.compile import Compiled, compile_problem
 from scheduler.planning.costs import EARLY_PER_HA_DAY
@@ -114,7 +115,10 @@ def test_road_quarters_from_the_great_circle():
     assert places.road_km[home, far] == pytest.approx(km, rel=1e-4)
     assert places.quarters(25.0)[home, far] == int(np.ceil(km / 25.0 * 4))
     moves = places.machine_moves(farm.machine_by_id["big"])
-    bar, planter = places.family["big+bar"], places.family["big+planter"]
+    rigs = {rig.id: rig for rig in rigs_of(farm)}
+    passes = {spec.id: spec for spec in farm.programmes[0].passes}
+    bar = places.family(rigs["big+bar+truck"], passes["band"])
+    planter = places.family(rigs["big+planter"], passes["plant"])
     assert moves.change is not None and moves.change[bar, planter] == 2 and moves.change[bar, bar] == 0
 
 

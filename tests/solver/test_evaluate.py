@@ -111,6 +111,21 @@ def test_a_change_of_family_goes_over_the_depot() -> None:
     assert rules(problem, Block(0, 10, 0, 0, 1, (0,)), Block(9 + need, 19 + need, 1, 0, 1, (0,))) == {"gap"}
 
 
+def test_a_change_on_the_way_needs_no_depot() -> None:
+    change, free = np.array([[0, 7], [9, 0]], np.int64), np.array([[True, True], [False, True]])
+    moves = Moves(ROADS, depot=0, change=change, on_the_way=free)
+    tasks = tuple(
+        Task(f"family {f}", (Mode(10, (Need((0,)),), site=site, family=f),)) for site, f in ((1, 0), (2, 1))
+    )
+    problem = Problem(tasks, (Resource("planter", moves=moves),), 1000)
+    need = int(ROADS[1, 2]) + 7
+    assert rules(problem, Block(0, 10, 0, 0, 1, (0,)), Block(10 + need, 20 + need, 1, 0, 1, (0,))) == set()
+    assert rules(problem, Block(0, 10, 0, 0, 1, (0,)), Block(9 + need, 19 + need, 1, 0, 1, (0,))) == {"gap"}
+    back = 20 + 10 + 9
+    assert rules(problem, Block(10 + back, 20 + back, 0, 0, 1, (0,)), Block(0, 10, 1, 0, 1, (0,))) == set()
+    assert rules(problem, Block(9 + back, 19 + back, 0, 0, 1, (0,)), Block(0, 10, 1, 0, 1, (0,))) == {"gap"}
+
+
 DAY = ((0, 600), (1440, 2040))
 
 
