@@ -7,6 +7,7 @@ from typing import Any
 from zoneinfo import ZoneInfo
 
 from scheduler.crew.cautions import DayFacts, cautions_for
+from scheduler.crew.clean_line import clean_out_line
 from scheduler.crew.handed import comes_hitched, handed, is_out
 from scheduler.crew.language import Words
 from scheduler.crew.load_sheet import (
@@ -196,7 +197,9 @@ def _stop(
         waits_for=waits(plan, situation, block, operator, words),
         waited_for_by=waited_for(plan, farm, block, operator, words),
         handed=handed(plan, farm, block, words) if role == DRIVE else (),
-        clean_out=_clean_out(plan, situation, block, words) if role == DRIVE else "",
+        clean_out=clean_out_line(clean_out_before(plan, situation, block), farm, words)
+        if role == DRIVE
+        else "",
         chance=block.chance,
         second=second_choice(plan, situation, block, operator, listed, words),
     )
@@ -210,18 +213,6 @@ def _hitch(rig: Rig | None, role: str, words: Words) -> tuple[str, ...]:
     if rig.implement is None:
         return (words("Take {machine}", machine=rig.power.label),)
     return (words("Hitch {tool} to {tractor}", tool=rig.implement.label, tractor=rig.power.label),)
-
-
-def _clean_out(plan: Plan, situation: Situation, block: PlanBlock, words: Words) -> str:
-    """Return what has to come out of the machine before a block, and how long that takes."""
-    found = clean_out_before(plan, situation, block)
-    if found is None:
-        return ""
-    there = ", ".join(situation.farm.product_by_id[name].label for name in found.there)
-    line = "First clean out {machine}, {minutes} min: {products} was in it"
-    return words(
-        line, machine=found.machine.label, minutes=f"{found.machine.clean_out_minutes:.0f}", products=there
-    )
 
 
 def _with_whom(farm: Farm, role: str, other: str, words: Words) -> str:

@@ -8,6 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Collection
 
+from scheduler.crew.clean_line import clean_out_line
 from scheduler.crew.language import Words
 from scheduler.crew.load_sheet import CrewRecord
 from scheduler.crew.notes import job_name
@@ -15,6 +16,7 @@ from scheduler.crew.waits import waits
 from scheduler.events.situation import Situation
 from scheduler.farm.farm import Farm
 from scheduler.farm.rig import rigs_of
+from scheduler.planning.clean_out import clean_out_between
 from scheduler.planning.plan import Instead, Plan, PlanBlock
 
 NOTHING = "If it is not fit: report it. Nothing else is left for you that day by what is known now."
@@ -73,6 +75,8 @@ def second_choice(
     if goods:
         names = ", ".join(sorted(farm.product_by_id[name].label for name in goods))
         notes.insert(0, words("For {place} have with you: {products}", place=place, products=names))
+    cleaned = None if then.support == reader else clean_out_between(situation, block, then)
+    notes += [f"{place}: {clean_out_line(cleaned, farm, words)}"] if cleaned is not None else []
     known = then.field in {known.field for known in listed}
     hazards = () if known else farm.field_by_id[then.field].hazards
     return Second(text=text, notes=tuple(notes), hazards=tuple(f"{place}: {words(h)}" for h in hazards))

@@ -28,17 +28,39 @@ class CleanOut:
 
 def clean_out_before(plan: Plan, situation: Situation, block: PlanBlock) -> CleanOut | None:
     """Return what has to be cleaned out before a block; None for nothing."""
-    workers = {rig.id: rig.worker for rig in rigs_of(situation.farm)}
+    workers = _workers(situation)
     worker = workers.get(block.rig or "")
     if worker is None or worker.clean_out_minutes <= 0 or block.under_way:
         return None
     worked = max(_worked(plan, situation, worker, workers, block.start), default=None)
     if worked is None:
         return None
-    there, coming = (_products(situation, *key) for key in (worked[1:], (block.field, block.pass_id)))
-    if not there or not coming or there == coming:
+    ended, *last = worked
+    return _clean_out(situation, worker, (last[0], last[1]), block, ended.date() == block.start.date())
+
+
+def clean_out_between(situation: Situation, block: PlanBlock, then: PlanBlock) -> CleanOut | None:
+    """Return what has to be cleaned out where a machine was filled for one block and goes to another; None for nothing."""
+    workers = _workers(situation)
+    worker = workers.get(then.rig or "")
+    if worker is None or worker != workers.get(block.rig or ""):
         return None
-    return CleanOut(worker, there, coming, worked[0].date() == block.start.date())
+    return _clean_out(
+        situation, worker, (block.field, block.pass_id), then, block.start.date() == then.start.date()
+    )
+
+
+def _workers(situation: Situation) -> dict[str, Machine]:
+    return {rig.id: rig.worker for rig in rigs_of(situation.farm)}
+
+
+def _clean_out(
+    situation: Situation, worker: Machine, last: tuple[str, str], then: PlanBlock, same_day: bool
+) -> CleanOut | None:
+    there, coming = (_products(situation, *key) for key in (last, (then.field, then.pass_id)))
+    if worker.clean_out_minutes <= 0 or not there or not coming or there == coming:
+        return None
+    return CleanOut(worker, there, coming, same_day)
 
 
 def _worked(

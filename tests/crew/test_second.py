@@ -66,6 +66,7 @@ def test_another_field_is_named_with_time_odds_hazards_and_what_it_takes():
     )
     assert second.hazards == tuple(f"{field.label}: {hazard}" for hazard in field.hazards)
     assert any(line.startswith(f"For {field.label} have with you: Seed soybeans") for line in second.notes)
+    assert f"{field.label}: First clean out Planter 12, 30 min: Seed corn was in it" in second.notes
 
 
 def test_in_spanish():
