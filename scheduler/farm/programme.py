@@ -132,6 +132,11 @@ class PassSpec(Record):
         return self.name or self.id
 
     @property
+    def contents(self) -> tuple[str, ...]:
+        """Products that are in the machine on the trip, by id, in order."""
+        return tuple(sorted({item.product for item in self.products}))
+
+    @property
     def operations(self) -> tuple[Operation, ...]:
         """Every job done on the trip."""
         return (self.operation,) if self.also is None else (self.operation, self.also)

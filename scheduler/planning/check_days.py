@@ -18,7 +18,7 @@ from scheduler.farm.farm import Farm
 from scheduler.farm.land import Field, Yard
 from scheduler.farm.machine import Machine
 from scheduler.farm.operator import Operator, Shift
-from scheduler.farm.rig import Rig
+from scheduler.farm.rig import Rig, rigs_of
 from scheduler.farm.roads import rig_width_m, road_minutes, way_km, width_on_road_m
 from scheduler.planning.check_blocks import rig_of
 from scheduler.planning.plan import PlanBlock
@@ -87,7 +87,30 @@ def _machine(machine: Machine, row: list[PlanBlock], situation: Situation) -> li
             if a.end <= b.start < a.end + need - SLACK:
                 found.append(f"{machine.id}: too little time for {why} between blocks {a.id} and {b.id}.")
         found += _machine_day(machine, day, blocks, farm)
+    if row and not _fixed(row[0]) and row[0].start < _clean(machine, row[0], situation) - SLACK:
+        found.append(
+            f"{machine.id}: too little time for cleaning out what was in it before block {row[0].id}."
+        )
     return found
+
+
+def _clean(machine: Machine, first: PlanBlock, situation: Situation) -> datetime:
+    """Return when a machine is clean for its first block: of what it worked with today, as reported."""
+    rigs = {rig.id: rig for rig in rigs_of(situation.farm)}
+    rig = rigs.get(first.rig or "")
+    worked: list[tuple[datetime, str, str]] = []
+    for (field, name), state in situation.passes.items():
+        before = rigs.get(state.last_rig or "")
+        ended = state.finished_at or state.last_report_at
+        if before is not None and before.worker == machine and ended is not None and ended <= situation.now:
+            worked.append((ended, field, name))
+    if not worked or rig is None or rig.worker != machine:
+        return situation.now
+    ended, field, name = max(worked)
+    one, two = (_taken(situation.farm, *key) for key in ((field, name), (first.field, first.pass_id)))
+    same_day = ended.astimezone(situation.now.tzinfo).date() == situation.now.date()
+    cleaned = one and two and one != two and same_day
+    return ended + timedelta(minutes=machine.clean_out_minutes) if cleaned else situation.now
 
 
 def _machine_gap(machine: Machine, a: PlanBlock, b: PlanBlock, farm: Farm) -> tuple[timedelta, str]:
@@ -112,9 +135,13 @@ def _machine_gap(machine: Machine, a: PlanBlock, b: PlanBlock, farm: Farm) -> tu
 
 def _cleaning(machine: Machine, a: PlanBlock, b: PlanBlock, farm: Farm) -> timedelta:
     """Return the time to clean a machine out where the second block takes other products than the first."""
-    specs = (farm.spec(a.field, a.pass_id), farm.spec(b.field, b.pass_id))
-    one, two = ({item.product for item in spec.products} if spec is not None else set() for spec in specs)
-    return timedelta(minutes=machine.clean_out_minutes if one != two else 0.0)
+    other = _taken(farm, a.field, a.pass_id) != _taken(farm, b.field, b.pass_id)
+    return timedelta(minutes=machine.clean_out_minutes if other else 0.0)
+
+
+def _taken(farm: Farm, field: str, pass_id: str) -> set[str]:
+    spec = farm.spec(field, pass_id)
+    return {item.product for item in spec.products} if spec is not None else set()
 
 
 def _machine_day(machine: Machine, day: date, blocks: list[PlanBlock], farm: Farm) -> list[str]:

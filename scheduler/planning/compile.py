@@ -16,6 +16,7 @@ from scheduler.farm.farm import PlanSettings
 from scheduler.farm.rig import Rig
 from scheduler.planning.before import previous_blocks
 from scheduler.planning.calendars import hours_limit, machine_open, person_open
+from scheduler.planning.clean_out import clean_from, worked_today
 from scheduler.planning.compiled import Compiled, ModeInfo
 from scheduler.planning.costs import CENTS, drop_cost, loss_curve, running_cost
 from scheduler.planning.doubt import Doubt
@@ -36,7 +37,7 @@ from scheduler.planning.quarters import MINUTES, Quarters, quarters_up
 from scheduler.planning.season import season_buckets
 from scheduler.planning.standing import standing_pins
 from scheduler.planning.stocks import stock_rows
-from scheduler.solver.problem import Lag, Mode, Need, Problem, Task
+from scheduler.solver.problem import Lag, Mode, Need, Problem, Task, Window
 from scheduler.solver.resources import FAR, Resource
 from scheduler.windows.records import Outlook
 from shared.clock import Horizon
@@ -79,6 +80,7 @@ class _Compiler:
         self.index = {name: k for k, name in enumerate(self.names)}
         self.ties = {field.id: ties_of(situation, field, outlook) for field in self.farm.fields}
         self.stocks, self.stock_index = stock_rows(situation, self.grid)
+        self.worked = worked_today(situation)
         self._people: dict[object, Mapping[tuple[str, ...], tuple[int, ...]]] = {}
 
     def run(self, previous: Plan | None) -> Compiled:
@@ -195,8 +197,17 @@ class _Compiler:
                 info = ModeInfo(option, roles, frozenset(days))
                 for stretch in self.doubt.stretches(job, option, list(days)):
                     longer = ceil(mode.minutes * stretch.factor - 1e-9)
-                    out.append((replace(mode, minutes=longer, windows=stretch.windows), info))
+                    windows = self._when_clean(job, option, stretch.windows)
+                    out.append((replace(mode, minutes=longer, windows=windows), info))
         return out
+
+    def _when_clean(self, job: Job, option: RigOption, windows: tuple[Window, ...]) -> tuple[Window, ...]:
+        """Return the windows without the time in which the machine is cleaned out of what was in it this morning."""
+        clean = None if option.rig is None else clean_from(self.worked, option.rig, job.spec)
+        if clean is None:
+            return windows
+        begin = self.grid.up(clean)
+        return tuple(replace(w, start=max(w.start, begin)) for w in windows if w.end > begin)
 
     def _groups(self, job: Job, option: RigOption) -> Mapping[tuple[str, ...], tuple[int, ...]]:
         """Return who may do a pass on which days; the same for every field of a programme."""

@@ -56,13 +56,9 @@ def people_width_m(person: Operator, rigs: tuple[Rig, ...]) -> float:
     return max([0.0, *drives, *follows])
 
 
-Contents = tuple[str, ...]
-"""Products in a machine, in order."""
-
-
-def contents(rig: Rig, spec: PassSpec) -> Contents:
+def contents(rig: Rig, spec: PassSpec) -> tuple[str, ...]:
     """Return what is in the machine on a pass; nothing where no time is needed to clean it out."""
-    return tuple(sorted({item.product for item in spec.products})) if rig.worker.clean_out_minutes > 0 else ()
+    return spec.contents if rig.worker.clean_out_minutes > 0 else ()
 
 
 def whole_quarters(minutes: NDArray[np.float64]) -> NDArray[np.int64]:
@@ -121,7 +117,7 @@ class Places:
         """Return the set-up family of a rig on a pass: what is hitched, and what is in a machine that has to be cleaned out."""
         return self._family[rig.family, contents(rig, spec)]
 
-    def _families(self) -> set[tuple[str, Contents]]:
+    def _families(self) -> set[tuple[str, tuple[str, ...]]]:
         passes = {spec for field in self.farm.fields for spec in self.farm.programme_of(field).passes}
         return {
             (rig.family, contents(rig, spec))

@@ -18,6 +18,7 @@ from scheduler.events.situation import Situation
 from scheduler.farm.operator import Operator
 from scheduler.farm.rig import Rig
 from scheduler.planning.calendars import holes, machine_open
+from scheduler.planning.clean_out import InMachines, clean_from, worked_today
 from scheduler.planning.compiled import Compiled
 from scheduler.planning.fit_windows import fit_of
 from scheduler.planning.jobs import (
@@ -97,6 +98,9 @@ class Room:
             join(common, Reason.RIG_DOWN, self._touches(gone, quarters))
             join(common, Reason.RIG_BUSY, self._busy(r, site, family, quarters, without))
             join(common, Reason.OFF_SHIFT, self._outside(working, r, site, quarters))
+        clean = None if option.rig is None else clean_from(self._worked, option.rig, job.spec)
+        if clean is not None:
+            join(common, Reason.RIG_BUSY, np.arange(self.length) < self.compiled.grid.up(clean))
         answers = []
         for person in people:
             flags = {cause: refused.copy() for cause, refused in common.items()}
@@ -111,6 +115,10 @@ class Room:
     def _working(self) -> list[Interval]:
         """When machines may be out that are not down: the same for all."""
         return machine_open("", Situation(self.situation.farm, self.situation.now), self.compiled.grid)
+
+    @cached_property
+    def _worked(self) -> InMachines:
+        return worked_today(self.situation)
 
     # ---- time --------------------------------------------------------------------------------------------
 

@@ -115,6 +115,28 @@ def test_what_was_reported_last_tells_what_is_in_the_machine_this_morning() -> N
     assert clean_out_before(started, told, planting(started)[0]) is None
 
 
+def test_a_plan_during_the_day_waits_until_the_machine_is_clean() -> None:
+    """The seed of f4 was in the planter until 11:00; where f2 is planted too, only other seed is left."""
+    slow = make.situation(farm(90.0), make.at(0, "11:05"))
+    told = make.with_pass(
+        slow, "f4", "plant", finished=True, done_ha=41.0, last_rig="big+planter", last_operator="ann", finished_at=make.at(0, "11:00"),
+    )  # fmt: skip
+    other = make.with_pass(told, "f2", "plant", finished=True, done_ha=27.0, finished_at=make.at(-1, "11:00"))
+    clean = make.at(0, "12:30")
+    first = {}
+    for name, situation in (("same", told), ("other", other)):
+        plan = make_plan(situation, OUTLOOK, make.horizon(), Limits(0.4, 1, 1, deterministic=True))
+        assert not check_plan(plan, situation, OUTLOOK)
+        first[name] = planting(plan)[0]
+    assert first["same"].start < clean and seed(first["same"]) == "early"
+    assert first["other"].start >= clean and seed(first["other"]) == "seed"
+    early = first["other"].model_copy(update={"start": clean - timedelta(minutes=15)})
+    hasty = plan.model_copy(update={"blocks": tuple(early if b.id == early.id else b for b in plan.blocks)})
+    assert any(
+        "planter: too little time for cleaning out" in one for one in check_plan(hasty, other, OUTLOOK)
+    )
+
+
 def test_a_machine_that_needs_no_cleaning_is_not_told_of() -> None:
     quick = farm(0.0)
     plan = planned(quick, engine=False)
