@@ -87,30 +87,37 @@ def _machine(machine: Machine, row: list[PlanBlock], situation: Situation) -> li
             if a.end <= b.start < a.end + need - SLACK:
                 found.append(f"{machine.id}: too little time for {why} between blocks {a.id} and {b.id}.")
         found += _machine_day(machine, day, blocks, farm)
-    if row and not _fixed(row[0]) and row[0].start < _clean(machine, row[0], situation) - SLACK:
-        found.append(
-            f"{machine.id}: too little time for cleaning out what was in it before block {row[0].id}."
-        )
+    if row and not _fixed(row[0]):
+        ready, why = _set_up(machine, row[0], situation)
+        if row[0].start < ready - SLACK:
+            found.append(f"{machine.id}: too little time for {why} before block {row[0].id}.")
     return found
 
 
-def _clean(machine: Machine, first: PlanBlock, situation: Situation) -> datetime:
-    """Return when a machine is clean for its first block: of what it worked with today, as reported."""
-    rigs = {rig.id: rig for rig in rigs_of(situation.farm)}
-    rig = rigs.get(first.rig or "")
-    worked: list[tuple[datetime, str, str]] = []
+def _set_up(machine: Machine, first: PlanBlock, situation: Situation) -> tuple[datetime, str]:
+    """Return when a machine can be ready for its first block after what it was reported to do today, and what takes the time."""
+    rigs, now = {rig.id: rig for rig in rigs_of(situation.farm)}, situation.now
+    worked: list[tuple[datetime, str, str, str]] = []
     for (field, name), state in situation.passes.items():
-        before = rigs.get(state.last_rig or "")
         ended = state.finished_at or state.last_report_at
-        if before is not None and before.worker == machine and ended is not None and ended <= situation.now:
-            worked.append((ended, field, name))
-    if not worked or rig is None or rig.worker != machine:
-        return situation.now
-    ended, field, name = max(worked)
+        known = state.last_rig in rigs and machine in rigs[state.last_rig].machines
+        if known and ended is not None and ended <= now and ended.astimezone(now.tzinfo).date() == now.date():
+            worked.append((ended, field, name, state.last_rig or ""))
+    rig = rigs.get(first.rig or "")
+    if not worked or rig is None or machine == rig.tender:
+        return now, ""
+    ended, field, name, before = max(worked)
+    old = rigs[before]
+    minutes, why = 0.0, "cleaning out what was in it"
+    if (old.power, old.implement) != (rig.power, rig.implement):
+        minutes, why = (
+            rig.implement.hitch_minutes if rig.implement is not None else 0.0,
+            "hitching in the yard",
+        )
     one, two = (_taken(situation.farm, *key) for key in ((field, name), (first.field, first.pass_id)))
-    same_day = ended.astimezone(situation.now.tzinfo).date() == situation.now.date()
-    cleaned = one and two and one != two and same_day
-    return ended + timedelta(minutes=machine.clean_out_minutes) if cleaned else situation.now
+    if machine == rig.worker == old.worker and one and two and one != two:
+        minutes += machine.clean_out_minutes
+    return ended + timedelta(minutes=minutes), why
 
 
 def _machine_gap(machine: Machine, a: PlanBlock, b: PlanBlock, farm: Farm) -> tuple[timedelta, str]:

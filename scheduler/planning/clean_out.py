@@ -1,24 +1,20 @@
 """What is in a machine when it comes to a block: other seed, another spray, that has to come out first.
 
-Question answered: *what has to be cleaned out of which machine before this block, and from when on is it clean?* What was in
-it last is known from the plan's block before, else from what was reported. Between two blocks of a plan the engine keeps
-the time (`places`).
+Question answered: *what has to be cleaned out of which machine before this block?* What was in
+it last is known from the plan's block before, else from what was reported. The time for it is kept by the
+engine (`places`, `last_set_up`).
 """
 
 from __future__ import annotations
 
 from collections.abc import Iterator
 from dataclasses import dataclass
-from datetime import datetime, timedelta
+from datetime import datetime
 
 from scheduler.events.situation import Situation
 from scheduler.farm.machine import Machine
-from scheduler.farm.programme import PassSpec
-from scheduler.farm.rig import Rig, rigs_of
+from scheduler.farm.rig import rigs_of
 from scheduler.planning.plan import Plan, PlanBlock
-
-InMachines = dict[str, tuple[datetime, tuple[str, ...]]]
-"""Machine -> when it ended work, and the products in it."""
 
 
 @dataclass(frozen=True)
@@ -53,31 +49,6 @@ def clean_out_between(situation: Situation, block: PlanBlock, then: PlanBlock) -
     return _clean_out(
         situation, worker, (block.field, block.pass_id), then, block.start.date() == then.start.date()
     )
-
-
-def worked_today(situation: Situation) -> InMachines:
-    """Return, of machines that are cleaned out and have worked today, when they ended and what is in them."""
-    today, last = situation.now.date(), dict[str, tuple[datetime, str, str]]()
-    workers = _workers(situation)
-    for (field, pass_id), state in situation.passes.items():
-        worker, ended = workers.get(state.last_rig or ""), state.finished_at or state.last_report_at
-        if worker is None or worker.clean_out_minutes <= 0 or ended is None or ended > situation.now:
-            continue
-        last[worker.id] = max(last.get(worker.id, (ended, field, pass_id)), (ended, field, pass_id))
-    return {
-        name: (ended, _products(situation, field, pass_id))
-        for name, (ended, field, pass_id) in last.items()
-        if ended.astimezone(situation.now.tzinfo).date() == today
-    }
-
-
-def clean_from(worked: InMachines, rig: Rig, spec: PassSpec) -> datetime | None:
-    """Return from when on a rig's machine is clean for a pass, where it worked with something else today; None for any time."""
-    if rig.worker.id not in worked:
-        return None
-    ended, there = worked[rig.worker.id]
-    clean = ended + timedelta(minutes=rig.worker.clean_out_minutes)
-    return clean if there and spec.contents and there != spec.contents else None
 
 
 def _workers(situation: Situation) -> dict[str, Machine]:

@@ -16,7 +16,6 @@ from scheduler.farm.farm import PlanSettings
 from scheduler.farm.rig import Rig
 from scheduler.planning.before import previous_blocks
 from scheduler.planning.calendars import hours_limit, machine_open, person_open
-from scheduler.planning.clean_out import clean_from, worked_today
 from scheduler.planning.compiled import Compiled, ModeInfo
 from scheduler.planning.costs import CENTS, drop_cost, loss_curve, running_cost
 from scheduler.planning.doubt import Doubt
@@ -30,6 +29,7 @@ from scheduler.planning.jobs import (
     remaining_jobs,
     supports,
 )
+from scheduler.planning.last_set_up import ready_from, set_up_today
 from scheduler.planning.order import Tie, bounds_from_done, finished, ties_of
 from scheduler.planning.places import Places
 from scheduler.planning.plan import Plan
@@ -80,7 +80,7 @@ class _Compiler:
         self.index = {name: k for k, name in enumerate(self.names)}
         self.ties = {field.id: ties_of(situation, field, outlook) for field in self.farm.fields}
         self.stocks, self.stock_index = stock_rows(situation, self.grid)
-        self.worked = worked_today(situation)
+        self.last = set_up_today(situation)
         self._people: dict[object, Mapping[tuple[str, ...], tuple[int, ...]]] = {}
 
     def run(self, previous: Plan | None) -> Compiled:
@@ -197,16 +197,17 @@ class _Compiler:
                 info = ModeInfo(option, roles, frozenset(days))
                 for stretch in self.doubt.stretches(job, option, list(days)):
                     longer = ceil(mode.minutes * stretch.factor - 1e-9)
-                    windows = self._when_clean(job, option, stretch.windows)
+                    windows = self._when_ready(job, option, stretch.windows)
                     out.append((replace(mode, minutes=longer, windows=windows), info))
         return out
 
-    def _when_clean(self, job: Job, option: RigOption, windows: tuple[Window, ...]) -> tuple[Window, ...]:
-        """Return the windows without the time in which the machine is cleaned out of what was in it this morning."""
-        clean = None if option.rig is None else clean_from(self.worked, option.rig, job.spec)
-        if clean is None:
+    def _when_ready(self, job: Job, option: RigOption, windows: tuple[Window, ...]) -> tuple[Window, ...]:
+        """Return the windows without the time in which the rig is set up anew after what it did this morning."""
+        if option.rig is None:
             return windows
-        begin = self.grid.up(clean)
+        begin = ready_from(self.last, self.places, self.grid, option.rig, job.spec)
+        if begin <= self.now:
+            return windows
         return tuple(replace(w, start=max(w.start, begin)) for w in windows if w.end > begin)
 
     def _groups(self, job: Job, option: RigOption) -> Mapping[tuple[str, ...], tuple[int, ...]]:

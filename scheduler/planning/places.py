@@ -145,6 +145,18 @@ class Places:
     def _hitching(self) -> NDArray[np.int64]:
         return whole_quarters(self._hitch_minutes)
 
+    def change_quarters(
+        self, machine: Machine, before: tuple[Rig, PassSpec], then: tuple[Rig, PassSpec]
+    ) -> int:
+        """Return the quarter hours that a machine needs to be set up for other work than before, the road left aside."""
+        table = self._change_of[machine.id]
+        a, b = (self._family.get((rig.family, contents(rig, spec))) for rig, spec in (before, then))
+        return 0 if table is None or a is None or b is None else int(table[a, b])
+
+    @cached_property
+    def _change_of(self) -> dict[str, NDArray[np.int64] | None]:
+        return {machine.id: self._changes(machine) for machine in self.farm.machines}
+
     def _changes(self, machine: Machine) -> NDArray[np.int64] | None:
         """Return the quarter hours from one family to another; of a machine that works, with cleaning out what was in it."""
         own = [rig for rig in self.rigs if machine.id in (rig.power.id, rig.worker.id)]
@@ -157,7 +169,7 @@ class Places:
 
     def machine_moves(self, machine: Machine) -> Moves:
         """Return the moves of a machine: home every night, over the yard when it is hitched anew."""
-        change = self._changes(machine)
+        change = self._change_of[machine.id]
         powers = any(machine.id == rig.power.id for rig in self.rigs)
         cost = self.farm.plan.road_cost_per_km * machine.road_speed_km_h / 60.0 * MINUTES * CENTS
         return Moves(

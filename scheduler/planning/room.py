@@ -18,7 +18,6 @@ from scheduler.events.situation import Situation
 from scheduler.farm.operator import Operator
 from scheduler.farm.rig import Rig
 from scheduler.planning.calendars import holes, machine_open
-from scheduler.planning.clean_out import InMachines, clean_from, worked_today
 from scheduler.planning.compiled import Compiled
 from scheduler.planning.fit_windows import fit_of
 from scheduler.planning.jobs import (
@@ -30,6 +29,7 @@ from scheduler.planning.jobs import (
     skilled,
     supports,
 )
+from scheduler.planning.last_set_up import SetUp, ready_from, set_up_today
 from scheduler.planning.order import bounds_from_done, finished, ties_of
 from scheduler.planning.places import Places
 from scheduler.planning.quarters import MINUTES, Interval, quarters_up
@@ -98,9 +98,9 @@ class Room:
             join(common, Reason.RIG_DOWN, self._touches(gone, quarters))
             join(common, Reason.RIG_BUSY, self._busy(r, site, family, quarters, without))
             join(common, Reason.OFF_SHIFT, self._outside(working, r, site, quarters))
-        clean = None if option.rig is None else clean_from(self._worked, option.rig, job.spec)
-        if clean is not None:
-            join(common, Reason.RIG_BUSY, np.arange(self.length) < self.compiled.grid.up(clean))
+        if option.rig is not None:
+            ready = ready_from(self._last, self.places, self.compiled.grid, option.rig, job.spec)
+            join(common, Reason.RIG_BUSY, np.arange(self.length) < ready)
         answers = []
         for person in people:
             flags = {cause: refused.copy() for cause, refused in common.items()}
@@ -117,8 +117,8 @@ class Room:
         return machine_open("", Situation(self.situation.farm, self.situation.now), self.compiled.grid)
 
     @cached_property
-    def _worked(self) -> InMachines:
-        return worked_today(self.situation)
+    def _last(self) -> dict[str, SetUp]:
+        return set_up_today(self.situation)
 
     # ---- time --------------------------------------------------------------------------------------------
 
