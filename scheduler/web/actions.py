@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from typing import Annotated, Literal
+from urllib.parse import quote
 
 from fastapi import APIRouter, Depends, Form, Request, Response
 
@@ -76,6 +77,15 @@ def spade(
         views_ground.field_page(site.office.view(), field_id),
     )
     return site.page(request, "part_field.html", one=new, before=old)
+
+
+@router.post("/ground/{field_id}/seed")
+def seed(site: Writer, field_id: str, seed: Annotated[str, Form(max_length=80)]) -> Response:
+    """Take another seed for a field."""
+    if field_id not in site.office.view().situation.farm.field_by_id:
+        raise Refused(404, f"there is no field {field_id!r}.")
+    _take(site, ["change", "field", field_id, "seed", seed], {"by": "manager"})
+    return go(f"/ground/{quote(field_id)}")
 
 
 @router.post("/issue")

@@ -13,6 +13,7 @@ from scheduler.crew import pictures
 from scheduler.crew.morning import next_pass
 from scheduler.events.situation import FieldPass
 from scheduler.web.charts import Trace, trace
+from scheduler.web.views_passes import PassLine, SeedChoice, pass_lines, seed_choice
 from scheduler.windows.ledger import SECOND, best_fit
 from scheduler.windows.records import FitHours, RigKey
 from scheduler.wiring.boundaries import outlines
@@ -115,6 +116,8 @@ class FieldPage:
     water: Trace
     passes: tuple[tuple[str, str], ...]
     checks: tuple[str, ...]
+    programme: tuple[PassLine, ...]
+    seed: SeedChoice | None
 
 
 def field_page(view: View, field_id: str) -> FieldPage:
@@ -131,9 +134,18 @@ def field_page(view: View, field_id: str) -> FieldPage:
     farm = view.situation.farm
     passes = tuple(
         (pass_id, spec.label if (spec := farm.spec(field_id, pass_id)) is not None else pass_id)
-        for (field, pass_id) in view.situation.passes if field == field_id and view.situation.left_ha(field_id, pass_id) > 0
+        for (place, pass_id) in view.situation.passes if place == field_id and view.situation.left_ha(field_id, pass_id) > 0
     )  # fmt: skip
-    return FieldPage(line, verdicts, water(view, field_id), passes, checks)
+    field = farm.field_by_id[field_id]
+    return FieldPage(
+        line,
+        verdicts,
+        water(view, field_id),
+        passes,
+        checks,
+        pass_lines(view, field),
+        seed_choice(view.situation, field),
+    )
 
 
 def _rig_name(rig: RigKey) -> str:

@@ -111,13 +111,30 @@ def test_signing_out_ends_here(manager: TestClient) -> None:
 
 
 @pytest.mark.parametrize(
-    "where", ["/news", "/plan", "/issue", "/days/price", "/ground/sand-loop/spade", "/what-if", "/can"]
+    "where",
+    [
+        "/news",
+        "/plan",
+        "/issue",
+        "/days/price",
+        "/ground/sand-loop/spade",
+        "/ground/alder-bottom/seed",
+        "/what-if",
+        "/can",
+    ],
 )
 def test_a_form_without_our_token_or_from_another_site_is_refused(
     manager: TestClient, office: Office, where: str
 ) -> None:
     before = office.workspace.log.last_sequence()
-    data = {"words": 'rain all "1 in"', "verdict": "fit", "block": "x", "start": "x", "ways": "x"}
+    data = {
+        "words": 'rain all "1 in"',
+        "verdict": "fit",
+        "block": "x",
+        "start": "x",
+        "ways": "x",
+        "seed": "corn-seed",
+    }
     assert manager.post(where, data=data).status_code == 403
     assert manager.post(where, data=data | {"form_token": "0" * 64}).status_code == 403
     token = form_token(manager)

@@ -9,6 +9,7 @@ from html import unescape
 import pytest
 from starlette.testclient import TestClient
 
+from scheduler.planning.wording import when
 from scheduler.planning.worry_groups import gathered
 from scheduler.windows.ledger import best_fit
 from scheduler.wiring.issued import DRAFT
@@ -111,6 +112,24 @@ def test_the_ground_page_says_of_each_field_what_the_odds_say(manager: TestClien
     assert "heavy, tracks" in detail and "Put a spade in it" in detail
 
 
+def test_a_field_shows_its_passes_and_takes_another_seed(manager: TestClient, office: Office) -> None:
+    plan = latest_plan(office.workspace)
+    assert plan is not None
+    page = words(manager.get("/ground/alder-bottom").text)
+    for block in plan.blocks:
+        if block.field == "alder-bottom":
+            assert f"{when(block.start)}, " in page
+    assert "Plant corn to do" in page and "Hybrid 99 34,000 seeds/ac" in page
+    assert "Seed soybeans" not in page  # The seed of another crop is no choice.
+    manager.post("/ground/alder-bottom/seed", data={"form_token": form_token(manager), "seed": "corn-seed"})
+    assert office.view().situation.farm.field_by_id["alder-bottom"].seed == "corn-seed"
+    page = words(manager.get("/ground/alder-bottom").text)
+    assert "Seed corn 34,000 seeds/ac" in page and "Another seed than Seed corn" in page
+    assert "Alder Bottom: seed corn-seed from now on" in words(manager.get("/news").text)
+    planted = words(manager.get("/ground/upper-mill").text)
+    assert "Another seed" not in planted and "Band nitrogen done" in planted
+
+
 def test_a_block_says_why_and_its_pin_is_priced_kept_and_taken_out(
     manager: TestClient, office: Office
 ) -> None:
@@ -165,6 +184,9 @@ def test_nonsense_is_one_sentence(manager: TestClient, office: Office) -> None:
         ("/stores/corn-seed", {"amount": "5 bags", "what": "lost"}, "what"),
         ("/ground/nowhere/spade", {"verdict": "fit"}, "no field"),
         ("/ground/sand-loop/spade", {"verdict": "soggy"}, "verdict"),
+        ("/ground/nowhere/seed", {"seed": "corn-seed"}, "no field"),
+        ("/ground/heron/seed", {"seed": "corn-seed"}, "is sown in fields of corn too"),
+        ("/ground/heron/seed", {"seed": "n32"}, "is no seed"),
         ("/days/price", {"block": block, "start": "soon"}, "is no time"),
         ("/days/price", {"block": block, "start": "2027-05-01T07:00"}, "that time is over"),
         ("/days/price", {"block": "gone", "start": "2027-05-12T07:00"}, "not in the plan any more"),
