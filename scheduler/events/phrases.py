@@ -95,6 +95,13 @@ def _meaning(
         found[w.STAGE] = (said.upper(),)
     if len(part) == 2 and NUMBER.fullmatch(part[0]) and _is_unit(part[1], names) and not clock_of(said):
         found[w.AMOUNT] = (said,)
+    elif (
+        len(part) == 4
+        and part[1] == "of"
+        and NUMBER.fullmatch(part[0])
+        and w.AMOUNT in _meaning(part[2:], names)
+    ):
+        found[w.SHARE] = (said,)
     elif amount := spoken(part):
         found[w.AMOUNT] = (amount,)
     if hours := lasting(part):

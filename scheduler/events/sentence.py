@@ -8,11 +8,10 @@ from __future__ import annotations
 
 import re
 from collections.abc import Callable, Mapping, Sequence
-from datetime import date, datetime
+from datetime import datetime
 
 from scheduler.events import phrases as p
 from scheduler.events import speech as w
-from scheduler.events.lookups import quantity_of
 from scheduler.events.planned import Planned, nothing_planned
 from scheduler.events.report import day_ahead
 from scheduler.events.sentence_hired import hired
@@ -20,7 +19,8 @@ from scheduler.events.sentence_hours import hours
 from scheduler.events.sentence_left import NotClear, Sentence, Strict
 from scheduler.events.sentence_rain import is_rain, no_rain, rain
 from scheduler.events.sentence_supplies import counted, delivered, late, other_seed
-from scheduler.events.sentence_times import When, coming_back, ended, leaving, past, span, when
+from scheduler.events.sentence_times import coming_back, leaving, past, span, when
+from scheduler.events.sentence_work import begun, done, paused, replant, who_of
 from scheduler.events.situation import Situation
 from scheduler.farm.farm import Farm
 from shared.vocabulary import Fitness
@@ -154,35 +154,6 @@ def _as_until(sentence: Sentence, back: p.Found) -> None:
     sentence.left[place : place + 1] = until
 
 
-def _done(s: Sentence) -> Strict:
-    field, who, at = s.must(w.FIELD), _who(s), ended(s)
-    pass_id = s.pass_at_hand(field, who.get("operator"), _day(at))
-    s.crop_of(field)
-    return ["", field, pass_id, *_area(s, field, pass_id)], at | who
-
-
-def _area(s: Sentence, field: str, pass_id: str) -> list[str]:
-    """Return how much was done, of which none is said where it is all: 40 ac, half, 40 ac left."""
-    area, half, whole = s.take(w.AMOUNT), s.take(w.HALF), s.farm.field_by_id[field].area_ha
-    if half is not None and area is None:
-        area = f"{whole / 2:.4f} ha"
-    if s.take(w.LEFT) is None:
-        return [area] if area else []
-    if area is None or s.situation is None:
-        raise NotClear("how much is left is not said")
-    done = s.situation.left_ha(field, pass_id) - quantity_of(area, "area_ha", "area")
-    if done <= 0:
-        raise NotClear(f"no more than {area} was to do before")
-    return [f"{done:.4f} ha"]
-
-
-def _work(s: Sentence) -> Strict:
-    field, who, at = s.must(w.FIELD), _who(s), past(s)
-    pass_id = s.pass_at_hand(field, who.get("operator"), _day(at))
-    s.crop_of(field)
-    return ["", field, pass_id], at | who
-
-
 def _cancel(s: Sentence) -> Strict:
     field = s.must(w.FIELD)
     return ["", field, s.pass_in(field)], {}
@@ -249,23 +220,12 @@ def _pin(s: Sentence) -> Strict:
     clock = moment.clock_on(day, s.now, ahead=True)
     if clock is None:
         raise NotClear("a pin needs its hour")
-    return ["", field, pass_id], {"at": f"{day} {clock}"} | _who(s)
+    return ["", field, pass_id], {"at": f"{day} {clock}"} | who_of(s)
 
 
 READERS: dict[str, Callable[[Sentence], Strict]] = {
-    "rain": rain, "done": _done, "started": _work, "paused": _work, "cancel": _cancel, "down": _gone, "away": _gone, "back": _back,
+    "rain": rain, "done": done, "started": begun, "paused": paused, "cancel": _cancel, "down": _gone, "away": _gone, "back": _back,
     "leaves": _leaves, "no rain": no_rain, "tissue": _tissue,
     "ground": _ground, "stage": _stage, "height": _height, "delivered": delivered, "counted": counted, "late": _comes, "pin": _pin,
-    "hours": hours, "hire": hired, "seed": other_seed,
+    "hours": hours, "hire": hired, "seed": other_seed, "replant": replant,
 }  # fmt: skip
-
-
-def _day(at: When) -> date | None:
-    """Return the day that something happened on; none for today."""
-    moment = at.get("at")
-    return date.fromisoformat(moment[:10]) if moment else None
-
-
-def _who(s: Sentence) -> dict[str, str | None]:
-    name = s.take(w.OPERATOR)
-    return {} if name is None else {"operator": name}

@@ -11,7 +11,7 @@ VERB, VERDICT, CROP, STAGE, AMOUNT, DAY, CLOCK, FROM, UNTIL = "verb", "verdict",
 FIELD, MACHINE, OPERATOR, PRODUCT, DELIVERY = "field", "machine", "operator", "product", "delivery"
 PASS, WORKED, HALF, LEFT, IDLE, NIGHT = "pass", "worked", "half", "left", "idle", "night"
 HOUR, PART, LONG, REST, LAB, MANY = "hour", "part of a day", "how long", "rest", "result", "many"
-NONE, INSTEAD, NUMBER = "none", "instead of", "number"
+NONE, INSTEAD, NUMBER, SHARE = "none", "instead of", "number", "part of an area"
 PHRASES: dict[str, tuple[str, str]] = {
     **dict.fromkeys(("rain", "rained", "raining", "rainfall"), (VERB, "rain")),
     **dict.fromkeys(
@@ -43,6 +43,9 @@ PHRASES: dict[str, tuple[str, str]] = {
     **dict.fromkeys(("counted", "in stock", "in the shed", "in the tank", "on hand"), (VERB, "counted")),
     **dict.fromkeys(
         ("gets", "get", "switch", "switched", "switched to", "switch to", "change to", "changed to", "sow", "instead"), (VERB, "seed")
+    ),
+    **dict.fromkeys(
+        ("replant", "needs replanting", "has to be replanted", "must be replanted", "needs to be replanted", "plant again"), (VERB, "replant")
     ),
     **dict.fromkeys(("out of", "ran out of", "run out of", "no more"), (NONE, "")),
     **dict.fromkeys(("late", "delayed", "comes", "come", "coming", "will come", "pushed back", "moved"), (VERB, "late")),

@@ -42,6 +42,7 @@ SPOKEN_USAGE = {
     "leaves": VERBS["away"][0],
     "no rain": VERBS["rain"][0],
     "seed": "change field FIELD seed PRODUCT",
+    "replant": VERBS["again"][0],
 }
 """Kinds of news that only speech has, and how the report that they stand for is written."""
 

@@ -1,0 +1,82 @@
+"""Work as people say it: part of a field, stopped at an area, to be planted once more; common speech, no source."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from datetime import datetime
+
+import pytest
+
+from scheduler.events.report import Report
+from scheduler.events.situation import PassState, Situation
+from scheduler.events.words import report_from_words
+from shared.errors import ReportRefused
+from shared.units import parse
+from tests.crew.builders import morning
+
+SITUATION = morning()[1]
+FARM = SITUATION.farm
+TUESDAY = datetime(2027, 5, 11, 12, tzinfo=SITUATION.now.tzinfo)
+
+
+def with_done(area: str) -> Situation:
+    """Return the situation with some of Kiln Field planted."""
+    half = PassState(done_ha=parse(area, "area_ha"))
+    return replace(SITUATION, passes={**SITUATION.passes, ("kiln", "plant"): half})
+
+
+def told(text: str, situation: Situation = SITUATION) -> Report:
+    return report_from_words(text.split(), {}, FARM, TUESDAY, situation)
+
+
+@pytest.mark.parametrize(
+    ("said", "situation", "acres"),
+    [
+        ("planted 60 of 118 ac in kiln", SITUATION, 60),
+        ("ilse planted 60 of 120 acres in kiln", SITUATION, 60),
+        ("kiln planted 20 of 58ac", with_done("60 ac"), 20),
+        ("stopped planting kiln at 60 ac", SITUATION, 60),
+        ("planted kiln at 7 40 ac", SITUATION, 40),
+    ],
+)
+def test_a_part_of_a_field(said: str, situation: Situation, acres: float) -> None:
+    report = told(said, situation)
+    assert report.kind.value == "pass_progressed" and (report.body["field"], report.body["pass_id"]) == (
+        "kiln",
+        "plant",
+    )
+    assert report.body["area_ha"] == pytest.approx(parse(f"{acres} ac", "area_ha"))
+
+
+@pytest.mark.parametrize(
+    ("said", "situation", "why"),
+    [
+        ("planted 60 of 148 ac in kiln", SITUATION, "60 of 148 ac does not fit what is known of Kiln Field"),
+        (
+            "planted 130 of 118 ac in kiln",
+            SITUATION,
+            "130 of 118 ac does not fit what is known of Kiln Field",
+        ),
+        (
+            "planted 80 of 118 ac in kiln",
+            with_done("60 ac"),
+            "whether 80 ac is all that is done there or what was done now",
+        ),
+        (
+            "stopped planting kiln at 80 ac",
+            with_done("60 ac"),
+            "whether 80 ac is all that is done there or what was done now",
+        ),
+        ("replant heron", SITUATION, "Heron has not been planted yet"),
+        ("replant", SITUATION, "no field is named"),
+    ],
+)
+def test_what_does_not_fit_is_asked_for(said: str, situation: Situation, why: str) -> None:
+    with pytest.raises(ReportRefused, match=why):
+        told(said, situation)
+
+
+def test_a_field_is_planted_once_more() -> None:
+    report = told("upper mill needs replanting")
+    assert report.kind.value == "pass_added"
+    assert report.body | {"field": "upper-mill", "pass_id": "replant", "like": "plant"} == report.body
