@@ -15,6 +15,7 @@ from scheduler.events.codec import Event
 from scheduler.events.derive_work import finish, progress, sampled, still_running, stop_or_go
 from scheduler.events.draft import Draft
 from scheduler.events.grown_farm import grown_farm
+from scheduler.events.paces import learned_paces, with_paces
 from scheduler.events.situation import (
     Calibrated,
     Check,
@@ -53,8 +54,9 @@ def situation(farm: Farm, state: State, now: datetime) -> Situation:
     _start(draft)
     for event in facts:
         _count(draft, event)
+    paces = learned_paces(draft, now)
     return Situation(
-        farm=grown,
+        farm=with_paces(grown, paces),
         now=now,
         passes=still_running(draft, now),
         planted=draft.planted,
@@ -68,6 +70,7 @@ def situation(farm: Farm, state: State, now: datetime) -> Situation:
         rate_factor=draft.factors,
         supplies=_supplies(draft),
         worked_minutes=draft.worked,
+        paces=paces,
         sequence=state.sequence,
         last_plan_id=draft.last_plan,
     )

@@ -9,6 +9,7 @@ from datetime import datetime, timedelta
 from scheduler.events import kinds
 from scheduler.events.codec import Event
 from scheduler.events.draft import Draft
+from scheduler.events.paces import count_visit
 from scheduler.events.situation import FieldPass, PassState, Running
 from scheduler.farm.farm import Farm
 from scheduler.farm.programme import PassSpec
@@ -72,6 +73,7 @@ def progress(draft: Draft, event: Event, body: kinds.PassProgressed) -> None:
         last_report_at=ended,
     )
     _use(draft, body.field, body.pass_id, done - old.done_ha)
+    count_visit(draft, event, body, old, done - old.done_ha)
     if body.operator and body.started_at and body.ended_at and body.ended_at > body.started_at:
         day = body.started_at.astimezone(draft.zone).date()
         minutes = (body.ended_at - body.started_at) / timedelta(minutes=1)
@@ -88,6 +90,7 @@ def finish(draft: Draft, event: Event, body: kinds.PassFinished) -> None:
     if old.finished:
         return
     _use(draft, body.field, body.pass_id, ground.area_ha - old.done_ha)
+    count_visit(draft, event, body, old, ground.area_ha - old.done_ha)
     draft.passes[key] = replace(
         old,
         done_ha=ground.area_ha,

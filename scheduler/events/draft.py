@@ -8,6 +8,16 @@ from zoneinfo import ZoneInfo
 
 from scheduler.events.situation import Calibrated, Check, FieldPass, PassState, Pinned, Rain, Sighting, Span
 from scheduler.farm.farm import Farm
+from scheduler.farm.learned_pace import Visit
+
+
+@dataclass(frozen=True)
+class Worked:
+    """A visit of a machine to a field, and its day."""
+
+    machine: str
+    day: date
+    visit: Visit
 
 
 @dataclass
@@ -32,4 +42,5 @@ class Draft:
     arrived: set[tuple[str, str]] = field(default_factory=set)
     new_dates: dict[tuple[str, str], date] = field(default_factory=dict)
     worked: dict[tuple[str, date], float] = field(default_factory=dict)
+    visits: list[Worked] = field(default_factory=list)
     last_plan: str | None = None

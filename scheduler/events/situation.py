@@ -10,6 +10,7 @@ from dataclasses import dataclass, field
 from datetime import date, datetime
 
 from scheduler.farm.farm import Farm
+from scheduler.farm.learned_pace import LearnedPace
 from shared.vocabulary import Fitness
 
 FieldPass = tuple[str, str]
@@ -155,6 +156,8 @@ class Situation:
         What tissue results make of the side-dress rate.
     supplies : mapping of product to Supply
     worked_minutes : mapping of (operator, date) to minutes reported
+    paces : mapping of machine to LearnedPace
+        What reports of earlier days taught about how long its work takes; in `farm` already, unless it is not to learn.
     presumed : frozenset of (field, pass)
         Passes of which something is taken as done that nobody reported (see `events.presumed`).
     on_way : mapping of machine or operator to time
@@ -178,6 +181,7 @@ class Situation:
     rate_factor: Mapping[str, float] = field(default_factory=dict)
     supplies: Mapping[str, Supply] = field(default_factory=dict)
     worked_minutes: Mapping[tuple[str, date], float] = field(default_factory=dict)
+    paces: Mapping[str, LearnedPace] = field(default_factory=dict)
     presumed: frozenset[FieldPass] = frozenset()
     on_way: Mapping[str, datetime] = field(default_factory=dict)
     sequence: int = 0

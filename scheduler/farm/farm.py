@@ -92,6 +92,8 @@ class PlanSettings(Record):
         time and a ride (assumption).
     undone_share : float
         Share of the loss of a whole window charged for work that does not fit the season at all.
+    learn_pace : bool
+        Whether plans count on what reports taught about how long a machine's work takes.
     region : str
         Name of the planting-date response table.
     """
@@ -110,6 +112,7 @@ class PlanSettings(Record):
     handover_cost: MoneyOrNumber = Key(default=40.0, ge=0)
     lost_hour_cost_per_h: MoneyPerH = Key(default=80.0, alias="lost_hour_cost")
     service_minutes: Minutes = Key(default=20.0, alias="daily_service")
+    learn_pace: bool = True
     region: str = "illinois"
     collar_rate: str = ""
     issue_at: Clock = Key(default="05:00", validate_default=True)

@@ -43,6 +43,8 @@ class Machine(Record):
     field_efficiency : float
         Share of the theoretical rate reached in the field [-]; counts turns and in-field stops, and refills only
         when `capacity` is not given.
+    time_factor : float
+        Time that work takes, refills too, over what the numbers here say; multiplied by what reports taught.
     capacity_l, capacity_kg, capacity_seeds, capacity_bags
         What one load holds, in the form of the product carried.
     refill_minutes, hitch_minutes, setup_minutes : float
@@ -84,6 +86,7 @@ class Machine(Record):
     row_spacing_m: LengthM | None = Key(default=None, alias="row_spacing")
     speed_km_h: SpeedKmH | None = Key(default=None, alias="speed")
     field_efficiency: Efficiency = Key(default=0.65)
+    time_factor: float = Key(default=1.0, ge=0.2, le=5.0)
     capacity_l: VolumeL | None = Key(default=None, alias="tank")
     capacity_kg: float | None = Key(default=None, gt=0)
     capacity_seeds: float | None = Key(default=None, gt=0)

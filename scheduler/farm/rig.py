@@ -129,7 +129,7 @@ def pace(farm: Farm, rig: Rig | None, spec: PassSpec, field: Field, rate_factor:
         raise ValueError(f"{worker.id} has no width or speed")
     rate = work_rate_ha_per_h(worker.width_m, worker.speed_km_h, worker.field_efficiency)
     covered = hectares_per_load(farm, worker, spec, rate_factor)
-    return Pace(rate, covered, worker.refill_minutes)
+    return Pace(rate / worker.time_factor, covered, worker.refill_minutes * worker.time_factor)
 
 
 def hectares_per_load(farm: Farm, worker: Machine, spec: PassSpec, rate_factor: float = 1.0) -> float | None:

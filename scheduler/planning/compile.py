@@ -31,6 +31,7 @@ from scheduler.planning.jobs import (
 )
 from scheduler.planning.last_set_up import ready_from, set_up_today
 from scheduler.planning.order import Tie, bounds_from_done, finished, ties_of
+from scheduler.planning.pace_notes import pace_notes
 from scheduler.planning.places import Places
 from scheduler.planning.plan import Plan
 from scheduler.planning.quarters import MINUTES, Quarters, quarters_up
@@ -104,7 +105,7 @@ class _Compiler:
         aside_cost = sum(drop_cost(self.outlook.windows.get(job.key), job) for job in aside)
         compiled = Compiled(
             problem, self.grid, tuple(jobs), tuple(tuple(i for _, i in found) for found in modes),
-            self.names, tuple(aside), aside_cost,
+            self.names, tuple(aside), aside_cost, notes=pace_notes(self.situation),
         )  # fmt: skip
         compiled = standing_pins(compiled, self.situation, self.outlook, previous)
         return previous_blocks(compiled, self.situation, previous)

@@ -41,7 +41,7 @@ class Compiled:
         When blocks of the earlier plan begin that cannot stand where they are by themselves, or have not begun though it is
         time; and whose they are.
     notes : tuple of str
-        Pins that could not be kept, and why.
+        Machines whose pace was learned; pins that could not be kept, and why.
     pin_ids, pin_words : tuple of str
         Parallel to the problem's pins: who asked for each, and how a sentence begins that says why it cannot be; empty where
         nobody did.

@@ -17,6 +17,7 @@ from pydantic import Field as Key
 from scheduler.crew.day_list import day_list
 from scheduler.crew.language import Words
 from scheduler.crew.paper import FORMS
+from scheduler.events.paces import FROM_PHONE
 from scheduler.events.report import Report
 from scheduler.farm.operator import Operator
 from scheduler.web.crew_words import notes_on, page_words, refusal_text, report_of
@@ -124,7 +125,7 @@ def report(request: Request, link: str, who: Visitor, told: CrewReport) -> Taken
         kind, body = report_of(view, person, told.what, block, told.amount, told.note)
         if photo:
             body |= {"why": f"{body.get('why', '')} (photo {told.id}.jpg)".strip()}
-        decision = site.office.take(Report(kind, body, happened, person.id, "crew page", f"crew-{told.id}"))
+        decision = site.office.take(Report(kind, body, happened, person.id, FROM_PHONE, f"crew-{told.id}"))
     except ReportRefused as error:
         return Taken(id=told.id, taken=False, text=refusal_text(error, words, view.situation.farm, block))
     if photo and not decision.known:

@@ -47,7 +47,7 @@ def applicator(farm: Farm, pass_id: str, fields: tuple[str, ...], price: Price) 
     machine = like.worker.model_copy(
         update={
             "id": name, "name": f"Custom {pass_id}", "kind": MachineKind.SELF_PROPELLED, "yard": None,
-            "capacity_l": None, "capacity_kg": None, "capacity_seeds": None, "refill_minutes": 0.0, "hitch_minutes": 0.0,
+            "capacity_l": None, "capacity_kg": None, "capacity_seeds": None, "refill_minutes": 0.0, "hitch_minutes": 0.0, "time_factor": 1.0,
             "load_class": like.load_class, "tracks": like.tracks, "guidance": like.guidance, "operations": spec.operations,
             "clearance_m": like.clearance_m, "pulled_by": (), "tender": (), "cost_per_h": price.per_h,
             "cost_per_ha": price.per_ha, "only_fields": fields, "driven_by": (operator,),

@@ -19,7 +19,9 @@ SHEETS: dict[str, tuple[str, type[BaseModel]]] = {
     "Fields": ("fields", Field), "Machines": ("machine", Machine), "Operators": ("operator", Operator), "Products": ("product", Product),
 }  # fmt: skip
 """Title -> list of the farm as files name it, and its record."""
-NUMBERS = frozenset({"latitude", "longitude", "rows", "capacity_kg", "capacity_seeds", "overtime_factor"})
+NUMBERS = frozenset(
+    {"latitude", "longitude", "rows", "capacity_kg", "capacity_seeds", "overtime_factor", "time_factor"}
+)
 YES_NO = ("yes", "no")
 FIXED: dict[str, Sequence[str]] = {
     "texture": [str(x) for x in Texture], "cover": [str(x) for x in Cover], "crop": [str(x) for x in Crop], "hydrologic_group": "ABCD",
@@ -38,7 +40,7 @@ NOTES = {
     "expected_yield": "Such as 210 bu/ac or 13 t/ha.", "row_spacing": "Such as 30 in or 0.76 m.", "planted_on": "A date, if it was planted before the log begins.",
     "done": LIST_NOTE + "passes that were done before the log begins.", "hazards": LIST_NOTE + "power line, creek, soft spot ...",
     "width": "Working width, such as 30 ft.", "speed": "Working speed, such as 5.5 mph.", "road_speed": "Such as 20 mph.", "road_width": "Width on the road, folded.",
-    "field_efficiency": "Share of the theoretical rate, such as 70 %.", "tank": "Such as 1000 gal.", "refill": "Minutes for one refill, such as 20 min.",
+    "field_efficiency": "Share of the theoretical rate, such as 70 %.", "time_factor": "Time over what the numbers say, such as 1.1; reports move it further.", "tank": "Such as 1000 gal.", "refill": "Minutes for one refill, such as 20 min.",
     "hitch": "Minutes to hitch it, such as 20 min.", "clean_out": "Minutes to empty and clean it before another seed or spray, such as 30 min.",
     "field_setup": "Minutes in each field, such as 10 min.", "clearance": "Crop that it passes over, such as 26 in.",
     "operations": LIST_NOTE + ", ".join(str(x) for x in Operation), "pulled_by": LIST_NOTE + "ids of tractors.", "tender": LIST_NOTE + "ids of tenders of which one must attend.",
