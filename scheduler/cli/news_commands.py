@@ -22,7 +22,8 @@ NEWS_HELP = """Take plain news and keep it. What can be said:
 \b
   rain [FIELD] "0.8 in"               gauge reading; without a field on the whole farm
   started FIELD PASS                  somebody is at work on it     paused FIELD PASS
-  done FIELD PASS ["40 ac"]           area done since the last report; without an area all of it
+  done FIELD PASS ["40 ac"]           area done since the last report; without an area all of it; with --since
+                                      TIME how long it took, which teaches the machine's pace
   finished FIELD PASS                 the same as done without an area
   cancel FIELD PASS                   it will not be done
   down MACHINE [--until TIME]         machine out of order      back MACHINE
@@ -54,7 +55,13 @@ What is not wholly clear is refused, with the reason; what was noted is told bac
 @farm_argument
 @click.argument("words", nargs=-1, required=True)
 @click.option("--until", default=None, metavar="TIME", help="End of an outage or absence.")
-@click.option("--at", "at", default=None, metavar="TIME", help="When it happened (default: now).")
+@click.option("--at", "at", default=None, metavar="TIME", help="When it happened, or ended (default: now).")
+@click.option(
+    "--since",
+    default=None,
+    metavar="TIME",
+    help="When the work that is done began; from when a gauge counts.",
+)
 @click.option("--by", default="", help="Who says it.")
 @click.option("--rig", default=None, help="Rig that did the work (machine ids joined by +).")
 @click.option("--operator", default=None, help="Who did the work.")
@@ -64,7 +71,7 @@ What is not wholly clear is refused, with the reason; what was noted is told bac
 @now_option
 @sentences
 def report(
-    farm: Path, words: tuple[str, ...], until: str | None, at: str | None, by: str, rig: str | None,
+    farm: Path, words: tuple[str, ...], until: str | None, at: str | None, since: str | None, by: str, rig: str | None,
     operator: str | None, why: str, event_id: str | None, as_json: bool, now: str | None,
 ) -> None:  # fmt: skip
     """Take plain news (the help text is `NEWS_HELP`)."""
@@ -72,6 +79,7 @@ def report(
     options = {
         "until": until,
         "at": at,
+        "since": since,
         "by": by,
         "rig": rig,
         "operator": operator,

@@ -102,6 +102,17 @@ class Reader:
         text = self.options.get("since")
         return {} if not text else {"since": read_time(text, self.now, self.zone, "begin").isoformat()}
 
+    def worked_times(self) -> dict[str, Any]:
+        """Return when work began and ended, where its begin is said; else nothing."""
+        since, at = self.options.get("since"), self.options.get("at")
+        if not since:
+            return {}
+        ended = read_time(at, self.now, self.zone) if at else self.now
+        return {
+            "started_at": read_time(since, self.now, self.zone, "begin").isoformat(),
+            "ended_at": ended.isoformat(),
+        }
+
     def later_start(self) -> str | None:
         """Return the start of something known ahead: ``--at`` in the future."""
         text = self.options.get("at")

@@ -16,7 +16,8 @@ from scheduler.events.draft import Draft, Worked
 from scheduler.events.situation import PassState
 from scheduler.farm.farm import Farm
 from scheduler.farm.learned_pace import LearnedPace, Visit, learned_pace
-from scheduler.farm.rig import pace, rigs_of
+from scheduler.farm.programme import PassSpec
+from scheduler.farm.rig import Rig, pace, rigs_of
 
 FROM_PHONE = "crew page"
 """Source of reports that are told where the work is, as it begins and ends; others may be told in the evening."""
@@ -37,17 +38,23 @@ def count_visit(
     began, anew = _began(event, told, old)
     if event.source == PLAYED or began is None or area_ha <= 0:
         return
-    rig_id = (
+    named = (
         (told.rig if told is not None else None) or (old.running.rig if old.running else None) or old.last_rig
     )
-    rig = next((rig for rig in rigs_of(draft.farm) if rig.id == rig_id), None)
     spec, ground = draft.farm.spec(body.field, body.pass_id), draft.farm.field_by_id[body.field]
-    if rig is None or spec is None or rig.worker.width_m is None or rig.worker.speed_km_h is None:
+    rig = None if spec is None else _rig(draft.farm, spec, named)
+    if spec is None or rig is None or rig.worker.width_m is None or rig.worker.speed_km_h is None:
         return
     factor = draft.factors.get(body.field, 1.0) if spec.id in draft.farm.tissue.passes else 1.0
     nominal = pace(draft.farm, rig, spec, ground, factor).minutes(area_ha)
     minutes = (ended - began) / timedelta(minutes=1) - (rig.worker.setup_minutes if anew else 0.0)
     draft.visits.append(Worked(rig.worker.id, ended.astimezone(draft.zone).date(), Visit(minutes, nominal)))
+
+
+def _rig(farm: Farm, spec: PassSpec, named: str | None) -> Rig | None:
+    """Return the rig that was named; where none was, one that does the pass if only one machine of the farm can."""
+    rigs = [rig for rig in rigs_of(farm) if (rig.id == named if named else rig.does(spec.operations))]
+    return rigs[0] if len({rig.worker.id for rig in rigs}) == 1 else None
 
 
 def _began(event: Event, told: kinds.PassProgressed | None, old: PassState) -> tuple[datetime | None, bool]:

@@ -97,7 +97,7 @@ def past(s: Sentence) -> When:
 
 
 def ended(s: Sentence) -> When:
-    """As `past`; of a stretch of time its end: `from 2 pm to 6 pm`, `until noon`."""
+    """As `past`; of a stretch of time its end, and where it is said its begin too: `from 2 pm to 6 pm`, `until noon`."""
     last = Moment()
     if any(w.UNTIL in one.can_be for one in s.left):
         _, last = time_after(s, w.UNTIL)
@@ -106,10 +106,23 @@ def ended(s: Sentence) -> When:
     _, first = when(s)
     day = last.day or first.day
     on = s.now.date() if day is None else day_behind(day, s.now.date())
-    clock = last.clock_on(on, s.now, ahead=False)
+    begin = first.clock_on(on, s.now, ahead=False) if first.clock or first.hour else None
+    clock = last.clock_on(on, s.now, ahead=False) if begin is None else _after_begin(last, on, begin, s.now)
     if clock is None:
         raise NotClear("the hour is not said")
-    return {"at": f"{on} {clock}"}
+    out: When = {"at": f"{on} {clock}"}
+    return out if begin is None else out | {"since": f"{on} {begin}"}
+
+
+def _after_begin(last: Moment, on: date, begin: str, now: datetime) -> str | None:
+    """Return the end of a stretch that began at a time of day: of an hour before or after noon the first one behind it."""
+    if last.clock is None and last.hour is not None:
+        later = [f"{h:02d}:00" for h in (int(last.hour), int(last.hour) % 12 + 12) if f"{h:02d}:00" > begin]
+        return later[0] if later else None
+    clock = last.clock_on(on, now, ahead=False)
+    if clock is not None and clock <= begin:
+        raise NotClear(f"work from {begin} to {clock} is none")
+    return clock
 
 
 def night(s: Sentence) -> When:

@@ -22,7 +22,11 @@ def done(s: Sentence) -> Strict:
     field, who, at = s.must(w.FIELD), who_of(s), ended(s)
     pass_id = s.pass_at_hand(field, who.get("operator"), _day(at))
     s.crop_of(field)
-    return ["", field, pass_id, *_area(s, field, pass_id)], at | who
+    area = _area(s, field, pass_id)
+    if not area and "since" in at and s.situation is not None:
+        # How long all of it took is told of an area only.
+        area = [f"{s.situation.left_ha(field, pass_id)} ha"]
+    return ["", field, pass_id, *area], at | who
 
 
 def _area(s: Sentence, field: str, pass_id: str) -> list[str]:

@@ -55,7 +55,7 @@ class _Words(Reader):
             "pass_id": self.pass_id(place, what),
             "area_ha": quantity_of(area, "area_ha", "area"),
         }
-        return EventKind.PASS_PROGRESSED, body | self.who()
+        return EventKind.PASS_PROGRESSED, body | self.who() | self.worked_times()
 
     def finished(self, where: str, what: str) -> tuple[EventKind, dict[str, Any]]:
         place = self.field(where)

@@ -14,6 +14,7 @@ from scheduler.events.codec import Event, decode
 from scheduler.events.decide import Decision, decide
 from scheduler.events.derive import situation as derive_situation
 from scheduler.events.describe import describe, history
+from scheduler.events.kinds import PassProgressed
 from scheduler.events.report import FUTURE_TOLERANCE, Report
 from scheduler.events.several import reports_from_words
 from scheduler.events.situation import Situation
@@ -71,8 +72,11 @@ def take_report(
 
 
 def _told_back(event: Event, farm: Farm, now: datetime) -> str:
-    """Return what was understood; of what was not just now also when."""
-    said, kept = describe(event, farm), event.happened_at.astimezone(ZoneInfo(farm.time_zone))
+    """Return what was understood; of what was not just now also when, of work that was told with its begin from when to when."""
+    zone = ZoneInfo(farm.time_zone)
+    said, kept = describe(event, farm), event.happened_at.astimezone(zone)
+    if isinstance(event.body, PassProgressed) and event.body.started_at is not None:
+        return f"{said}, {event.body.started_at.astimezone(zone):%a %d %b %H:%M} to {kept:%H:%M}"
     just_now = abs(event.happened_at - now) <= FUTURE_TOLERANCE
     since = "since " if event.kind in SPANS else ""
     return said if just_now else f"{said}, {since}{kept:%a %d %b %H:%M}"

@@ -127,3 +127,15 @@ def test_plans_take_longer_and_say_so() -> None:
     assert any(note.startswith(said) for note in plans[0].notes) and not any(
         "longer" in note for note in plans[1].notes
     )
+
+
+def test_a_machine_that_nobody_named_is_the_only_one_that_can() -> None:
+    told = Told()
+    told.say(at(0, "18:00"), "done", "f1", "terminate", "20 ha", operator="bob", since="17:00")
+    visits = {name: one.visits for name, one in told.at(at(1)).paces.items()}
+    assert visits == {SPRAY: 1}
+    two = farm()
+    second = two.machine_by_id[SPRAY].model_copy(update={"id": "sprayer-2"})
+    told = Told(two.model_copy(update={"machines": (*two.machines, second)}))
+    told.say(at(0, "18:00"), "done", "f1", "terminate", "20 ha", operator="bob", since="17:00")
+    assert told.at(at(1)).paces == {}

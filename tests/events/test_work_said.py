@@ -80,3 +80,41 @@ def test_a_field_is_planted_once_more() -> None:
     report = told("upper mill needs replanting")
     assert report.kind.value == "pass_added"
     assert report.body | {"field": "upper-mill", "pass_id": "replant", "like": "plant"} == report.body
+
+
+@pytest.mark.parametrize(
+    ("said", "begin", "end", "acres"),
+    [
+        ("ilse planted 40 ac in kiln from 7 to 11 am", "Tue 07:00", "Tue 11:00", 40),
+        ("planted 40 ac in kiln 7:30 am to 11", "Tue 07:30", "Tue 11:00", 40),
+        ("planted 40 ac in kiln yesterday from 3 to 6", "Mon 15:00", "Mon 18:00", 40),
+        ("planted kiln from 6 until 11:30", "Tue 06:00", "Tue 11:30", 118),
+    ],
+)
+def test_from_when_to_when(said: str, begin: str, end: str, acres: float) -> None:
+    report = told(said)
+    times = [
+        datetime.fromisoformat(report.body[key]).strftime("%a %H:%M") for key in ("started_at", "ended_at")
+    ]
+    assert times == [begin, end] and report.happened_at == datetime.fromisoformat(report.body["ended_at"])
+    assert report.body["area_ha"] == pytest.approx(parse(f"{acres} ac", "area_ha"))
+
+
+@pytest.mark.parametrize(
+    ("said", "why"),
+    [
+        ("planted 40 ac in kiln from 9 am to 8 am", "work from 09:00 to 08:00 is none"),
+        ("planted 40 ac in kiln from 11 to friday", "the hour is not said"),
+    ],
+)
+def test_a_stretch_of_time_that_is_none(said: str, why: str) -> None:
+    with pytest.raises(ReportRefused, match=why):
+        told(said)
+
+
+def test_the_same_by_an_option() -> None:
+    words = ["done", "kiln", "plant", "40 ac"]
+    report = report_from_words(words, {"since": "07:00", "at": "11:00"}, FARM, TUESDAY, SITUATION)
+    assert report.body["started_at"].startswith("2027-05-11T07:00") and report.body["ended_at"].startswith(
+        "2027-05-11T11:00"
+    )
