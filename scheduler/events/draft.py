@@ -4,11 +4,13 @@ from __future__ import annotations
 
 from dataclasses import dataclass, field
 from datetime import date
+from functools import cached_property
 from zoneinfo import ZoneInfo
 
 from scheduler.events.situation import Calibrated, Check, FieldPass, PassState, Pinned, Rain, Sighting, Span
 from scheduler.farm.farm import Farm
 from scheduler.farm.learned_pace import Visit
+from scheduler.farm.rig import Rig, rigs_of
 
 
 @dataclass(frozen=True)
@@ -44,3 +46,8 @@ class Draft:
     worked: dict[tuple[str, date], float] = field(default_factory=dict)
     visits: list[Worked] = field(default_factory=list)
     last_plan: str | None = None
+
+    @cached_property
+    def rigs(self) -> tuple[Rig, ...]:
+        """Every rig of the farm, put together once for all facts."""
+        return rigs_of(self.farm)

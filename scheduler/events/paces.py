@@ -7,7 +7,7 @@ of its morning.
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
 from datetime import datetime, timedelta
 
 from scheduler.events import kinds
@@ -17,7 +17,7 @@ from scheduler.events.situation import PassState
 from scheduler.farm.farm import Farm
 from scheduler.farm.learned_pace import LearnedPace, Visit, learned_pace
 from scheduler.farm.programme import PassSpec
-from scheduler.farm.rig import Rig, pace, rigs_of
+from scheduler.farm.rig import Rig, pace
 
 FROM_PHONE = "crew page"
 """Source of reports that are told where the work is, as it begins and ends; others may be told in the evening."""
@@ -42,7 +42,7 @@ def count_visit(
         (told.rig if told is not None else None) or (old.running.rig if old.running else None) or old.last_rig
     )
     spec, ground = draft.farm.spec(body.field, body.pass_id), draft.farm.field_by_id[body.field]
-    rig = None if spec is None else _rig(draft.farm, spec, named)
+    rig = None if spec is None else _rig(draft.rigs, spec, named)
     if spec is None or rig is None or rig.worker.width_m is None or rig.worker.speed_km_h is None:
         return
     factor = draft.factors.get(body.field, 1.0) if spec.id in draft.farm.tissue.passes else 1.0
@@ -51,9 +51,9 @@ def count_visit(
     draft.visits.append(Worked(rig.worker.id, ended.astimezone(draft.zone).date(), Visit(minutes, nominal)))
 
 
-def _rig(farm: Farm, spec: PassSpec, named: str | None) -> Rig | None:
+def _rig(known: Iterable[Rig], spec: PassSpec, named: str | None) -> Rig | None:
     """Return the rig that was named; where none was, one that does the pass if only one machine of the farm can."""
-    rigs = [rig for rig in rigs_of(farm) if (rig.id == named if named else rig.does(spec.operations))]
+    rigs = [rig for rig in known if (rig.id == named if named else rig.does(spec.operations))]
     return rigs[0] if len({rig.worker.id for rig in rigs}) == 1 else None
 
 

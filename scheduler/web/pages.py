@@ -17,6 +17,7 @@ from scheduler.events.situation import Situation
 from scheduler.events.verbs import VERBS
 from scheduler.planning.diff import Changes
 from scheduler.planning.diff_groups import grouped
+from scheduler.planning.pace_notes import pace_notes
 from scheduler.planning.worry_groups import gathered
 from scheduler.web import views_ground, views_season, views_stores, views_windows
 from scheduler.web.frame import Refused, Site, manager
@@ -117,11 +118,13 @@ def news(request: Request, site: Manager, skip: Annotated[int, Query(ge=0, le=1_
 
 @router.get("/season")
 def season(request: Request, site: Manager) -> Response:
-    """Progress against plan and odds; fit days used and missed."""
+    """Progress against plan and odds; fit days used and missed; how long machines really take."""
+    view = site.office.view()
     return site.page(
         request,
         "season.html",
-        passes=views_season.passes(site.office.view(), site.office.looking_back(BACK_DAYS)),
+        passes=views_season.passes(view, site.office.looking_back(BACK_DAYS)),
+        paces=pace_notes(view.situation),
     )
 
 

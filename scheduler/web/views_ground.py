@@ -13,7 +13,7 @@ from scheduler.crew import pictures
 from scheduler.crew.morning import next_pass
 from scheduler.events.situation import FieldPass
 from scheduler.web.charts import Trace, trace
-from scheduler.web.views_passes import PassLine, SeedChoice, pass_lines, seed_choice
+from scheduler.web.views_passes import FieldPassLine, SeedChoice, pass_lines, seed_choice
 from scheduler.windows.ledger import SECOND, best_fit
 from scheduler.windows.records import FitHours, RigKey
 from scheduler.wiring.boundaries import outlines
@@ -116,7 +116,7 @@ class FieldPage:
     water: Trace
     passes: tuple[tuple[str, str], ...]
     checks: tuple[str, ...]
-    programme: tuple[PassLine, ...]
+    programme: tuple[FieldPassLine, ...]
     seed: SeedChoice | None
 
 

@@ -21,7 +21,7 @@ ENGLISH = Words("en")
 
 
 @dataclass(frozen=True)
-class PassLine:
+class FieldPassLine:
     """One pass of a field: how far it is, what the plan has for it, what it applies."""
 
     name: str
@@ -38,11 +38,11 @@ class SeedChoice:
     others: tuple[tuple[str, str], ...]
 
 
-def pass_lines(view: View, field: Field) -> tuple[PassLine, ...]:
+def pass_lines(view: View, field: Field) -> tuple[FieldPassLine, ...]:
     """Return every pass of a field, in the order of its programme."""
     situation = view.situation
     return tuple(
-        PassLine(
+        FieldPassLine(
             spec.label,
             _state(view, field, spec, situation.passes[(field.id, spec.id)]),
             " ".join(_planned(view, field, spec)),

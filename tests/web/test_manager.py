@@ -298,6 +298,8 @@ def test_fit_days_behind_are_used_or_missed(manager: TestClient, office: Office,
     token = form_token(manager)
     clock.now = at(11, "18:00")
     manager.post("/news", data={"form_token": token, "words": 'done sand-loop plant "30 ac"'})
+    manager.post("/news", data={"form_token": token, "words": "ilse planted 40 ac in kiln from 1 to 5 pm"})
+    assert "Pace of machines" not in manager.get("/season").text
     clock.now = at(17, "18:00")
     back = office.looking_back(14)
     assert back is not None and back.first_day == at(3, "00:00").date()
@@ -311,6 +313,10 @@ def test_fit_days_behind_are_used_or_missed(manager: TestClient, office: Office,
     text = words(manager.get("/season").text)
     missed = days - used
     assert f"1 day with work reported, {missed} fit day" in text
+    assert re.search(
+        r"Pace of machines Planter 12 has taken \d+% longer than the farm file says \(1 report\); plans count on",
+        text,
+    )
 
 
 def test_pictures_and_the_week_board_are_there_to_take_along(manager: TestClient, office: Office) -> None:
