@@ -25,8 +25,8 @@ class SetUp(NamedTuple):
     spec: PassSpec
 
 
-def set_up_today(situation: Situation) -> dict[str, SetUp]:
-    """Return the last work of today of each machine that was reported."""
+def last_set_ups(situation: Situation) -> dict[str, SetUp]:
+    """Return the last work of each machine that was reported."""
     rigs = {rig.id: rig for rig in rigs_of(situation.farm)}
     out: dict[str, SetUp] = {}
     for (field, pass_id), state in situation.passes.items():
@@ -34,12 +34,16 @@ def set_up_today(situation: Situation) -> dict[str, SetUp]:
         spec = situation.farm.spec(field, pass_id)
         if rig is None or spec is None or ended is None or ended > situation.now:
             continue
-        if ended.astimezone(situation.now.tzinfo).date() != situation.now.date():
-            continue
         for machine in rig.machines:
             if machine.id not in out or out[machine.id].ended < ended:
-                out[machine.id] = SetUp(ended, rig, spec)
+                out[machine.id] = SetUp(ended.astimezone(situation.now.tzinfo), rig, spec)
     return out
+
+
+def set_up_today(situation: Situation) -> dict[str, SetUp]:
+    """Return the same of those that worked today."""
+    today = situation.now.date()
+    return {name: one for name, one in last_set_ups(situation).items() if one.ended.date() == today}
 
 
 def ready_from(last: Mapping[str, SetUp], places: Places, grid: Quarters, rig: Rig, spec: PassSpec) -> int:
