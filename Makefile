@@ -48,6 +48,7 @@ bench: $(WARM)
 	$(RUN)/python -m tests.benchmarks.bench_published --peer
 	$(RUN)/python -m tests.benchmarks.bench_replan 5
 	$(RUN)/python -m tests.benchmarks.bench_whatif
+	$(RUN)/python -m tests.benchmarks.bench_pace
 	$(RUN)/python -m tests.benchmarks.bench_kill
 	$(RUN)/python -m tests.benchmarks.bench_service
 	$(RUN)/python -m tests.benchmarks.bench_pages

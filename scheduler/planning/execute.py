@@ -11,6 +11,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import dataclass
 from datetime import date, datetime, timedelta
+from math import ceil
 
 import numpy as np
 from numpy.typing import NDArray
@@ -48,7 +49,7 @@ class Done:
 
 def carry_out(
     plan: Plan, day: date, fit: TrulyFit, start_utc: datetime, minutes: Mapping[str, float] | None = None,
-    until: datetime | None = None,
+    until: datetime | None = None, slower: float = 1.0,
 ) -> list[Done]:  # fmt: skip
     """Return what got done of the blocks that start on a day, up to a time where one is given: cut there.
 
@@ -58,6 +59,8 @@ def carry_out(
         Truly fit hours by block id, counted from `start_utc`; a block that is not there is never fit.
     minutes : mapping, optional
         Minutes of work by block id on fit ground; without it a block's whole time.
+    slower : float
+        How much longer machines truly take than that.
     """
     out: dict[str, Done] = {}
     blocks = [block for block in plan.of_day(day) if until is None or block.start < until]
@@ -68,7 +71,8 @@ def carry_out(
             out[block.id] = Done(_cut(block, until), 0.0, None, None, _hours(_cut(block, until)))
             continue
         needed = None if minutes is None else minutes.get(block.id)
-        out[block.id] = _run(block, fit.get(block.id), start_utc, needed, until)
+        longer = 1.0 if block.rig is None else slower
+        out[block.id] = _run(block, fit.get(block.id), start_utc, needed, until, longer)
     return list(out.values())
 
 
@@ -82,10 +86,12 @@ def _cut(block: PlanBlock, until: datetime | None) -> PlanBlock:
 
 
 def _run(
-    block: PlanBlock, fit: NDArray[np.bool_] | None, start_utc: datetime, minutes: float | None, until: datetime | None
+    block: PlanBlock, fit: NDArray[np.bool_] | None, start_utc: datetime, minutes: float | None, until: datetime | None,
+    slower: float,
 ) -> Done:  # fmt: skip
     quarters = max(1, round((block.end - block.start) / QUARTER))
     needed = quarters if minutes is None else min(quarters, max(1, quarters_up(minutes)))
+    needed = ceil(needed * slower - 1e-9)
     good: list[int] = []
     block = _cut(block, until)
     quarters = max(1, round((block.end - block.start) / QUARTER))

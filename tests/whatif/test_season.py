@@ -153,6 +153,19 @@ def test_a_day_cut_at_a_time_leaves_the_rest_to_the_next_plan() -> None:
     assert [one.area_ha for one in both] == pytest.approx([20.0, 5.0])
 
 
+def test_a_machine_that_is_truly_slower_gets_less_done_and_people_on_foot_do_not() -> None:
+    plan, midnight = two_blocks(), NOW.replace(hour=0)
+    by_rig = plan.model_copy(
+        update={"blocks": tuple(b.model_copy(update={"rig": "big+bar"}) for b in plan.blocks[:1])}
+    )
+    every = {"band": np.ones(24, bool)}
+    slow, walk = (carry_out(one, plan.first_day, every, midnight, slower=1.25)[0] for one in (by_rig, plan))
+    assert (slow.area_ha, walk.area_ha) == (pytest.approx(20.0 / 1.25), 20.0)
+    # Three hours of work in a block of four, a quarter slower: fifteen quarter hours of sixteen.
+    (spare,) = carry_out(by_rig, plan.first_day, every, midnight, {"band": 180.0}, slower=1.25)
+    assert (spare.area_ha, spare.ended_at) == (20.0, NOW.replace(hour=10, minute=45))
+
+
 def test_a_day_planned_again_goes_on_from_what_was_reported(monkeypatch: pytest.MonkeyPatch) -> None:
     """Two plans a day, the second with the work of the morning in it; nothing is done twice."""
     seen_by: list[tuple[datetime, float]] = []
