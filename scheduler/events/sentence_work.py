@@ -11,6 +11,7 @@ from scheduler.events import speech as w
 from scheduler.events.lookups import quantity_of
 from scheduler.events.sentence_left import NotClear, Sentence, Strict
 from scheduler.events.sentence_times import When, ended, past
+from scheduler.farm.product import Form
 from shared.vocabulary import Operation
 
 NEAR_SHARE = 0.05
@@ -22,11 +23,31 @@ def done(s: Sentence) -> Strict:
     field, who, at = s.must(w.FIELD), who_of(s), ended(s)
     pass_id = s.pass_at_hand(field, who.get("operator"), _day(at))
     s.crop_of(field)
+    _applied(s, field, pass_id)
     area = _area(s, field, pass_id)
     if not area and "since" in at and s.situation is not None:
         # How long all of it took is told of an area only.
         area = [f"{s.situation.left_ha(field, pass_id)} ha"]
     return ["", field, pass_id, *area], at | who
+
+
+def _applied(s: Sentence, field: str, pass_id: str) -> None:
+    """Use up the words for what was applied, which has to be what the pass applies there: `banded kiln with n32`."""
+    spec = s.farm.spec(field, pass_id)
+    while spec is not None and any(w.PRODUCT in one.can_be for one in s.left):
+        named = next(one for one in s.left if w.PRODUCT in one.can_be)
+        if not set(named.can_be[w.PRODUCT]) & set(spec.contents):
+            usual = " and ".join(s.farm.product_by_id[name].label for name in spec.contents) or "nothing"
+            seeds = any(s.farm.product_by_id[name].form is Form.SEED for name in named.can_be[w.PRODUCT])
+            hint = (
+                f"; if it was, say first: {field} gets {named.words}"
+                if seeds and Operation.PLANT in spec.operations
+                else ""
+            )
+            raise NotClear(
+                f"{spec.label} in {s.farm.field_label(field)} takes {usual}, not {named.words}{hint}"
+            )
+        s.left.remove(named)
 
 
 def _area(s: Sentence, field: str, pass_id: str) -> list[str]:

@@ -37,6 +37,7 @@ def told(text: str, situation: Situation = SITUATION) -> Report:
         ("kiln planted 20 of 58ac", with_done("60 ac"), 20),
         ("stopped planting kiln at 60 ac", SITUATION, 60),
         ("planted kiln at 7 40 ac", SITUATION, 40),
+        ("planted 40 ac in kiln with seed corn", SITUATION, 40),
     ],
 )
 def test_a_part_of_a_field(said: str, situation: Situation, acres: float) -> None:
@@ -68,6 +69,11 @@ def test_a_part_of_a_field(said: str, situation: Situation, acres: float) -> Non
             "whether 80 ac is all that is done there or what was done now",
         ),
         ("replant heron", SITUATION, "Heron has not been planted yet"),
+        (
+            "planted kiln with hybrid 99",
+            SITUATION,
+            "Plant corn in Kiln Field takes Seed corn, not hybrid 99; if it was, say first: kiln gets hybrid 99",
+        ),
         ("replant", SITUATION, "no field is named"),
     ],
 )
