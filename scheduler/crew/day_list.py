@@ -15,7 +15,6 @@ from scheduler.crew.load_sheet import (
     amount_text,
     bulk_text,
     load_lines,
-    rate_factor_of,
 )
 from scheduler.crew.notes import job_name, notes_of, pass_spec
 from scheduler.crew.owed import Owed, out_since, owed_by
@@ -173,7 +172,7 @@ def _stop(
     field, spec, rig = farm.field_by_id[block.field], pass_spec(farm, block), rigs.get(block.rig or "")
     role = WALK if rig is None else DRIVE if block.operator == operator else SUPPORT
     area, unit = to_people(block.area_ha, "area_ha", farm.units)
-    factor = rate_factor_of(farm, spec, dict(situation.rate_factor), field.id)
+    factor = farm.tissue_factor(spec, field.id, situation.rate_factor)
     other = block.support if role == DRIVE else block.operator if role == SUPPORT else None
     return Stop(
         block=block.id,

@@ -13,7 +13,7 @@ from pydantic import BaseModel, ConfigDict
 
 from scheduler.crew.language import Words
 from scheduler.farm.farm import Farm
-from scheduler.farm.product import Form, Product, ProductRate
+from scheduler.farm.product import AMOUNT_KIND, RATE_KIND, Form, Product, ProductRate
 from scheduler.farm.programme import PassSpec
 from scheduler.farm.rig import Rig, hectares_per_load
 from shared.units import decimals, to_people
@@ -22,8 +22,6 @@ from shared.vocabulary import Operation
 LAST_LEAST = 0.25
 """Where the last load would be a smaller share of a full one, all are made alike: a rest is badly measured and mixed
 (common practice, no source)."""
-_RATE = {Form.LIQUID: "rate_l_per_ha", Form.DRY: "rate_kg_per_ha", Form.SEED: "rate_seeds_per_ha"}
-_AMOUNT = {Form.LIQUID: "volume_l", Form.DRY: "mass_kg", Form.SEED: "count"}
 # A band is laid on each side of the row, so people set half the rate to a side.
 _TWO_SIDED = {Operation.BAND_NITROGEN, Operation.SIDE_DRESS}
 
@@ -64,11 +62,6 @@ class LoadLine(CrewRecord):
     nitrogen_text: str = ""
 
 
-def rate_factor_of(farm: Farm, spec: PassSpec, rate_factors: dict[str, float], field_id: str) -> float:
-    """Return the factor that a tissue result put on the nitrogen rates of this pass."""
-    return rate_factors.get(field_id, 1.0) if spec.id in farm.tissue.passes else 1.0
-
-
 def rate_per_ha(product: Product, text: str, factor: float) -> float:
     """Return a rate in base units per hectare; the factor moves products that carry nitrogen only."""
     return product.rate(text) * (factor if product.nitrogen_share > 0 else 1.0)
@@ -88,7 +81,7 @@ def load_lines(
     area_ha : float
         Area of the block [ha].
     factor : float
-        On nitrogen rates (see `rate_factor_of`).
+        On nitrogen rates (see `Farm.tissue_factor`).
     words : Words
         Language of the texts.
     """
@@ -127,7 +120,7 @@ def _line(
 
 
 def _water(farm: Farm, rate: float, per_load: float | None, area_ha: float, words: Words) -> LoadLine:
-    value, unit = to_people(rate, _RATE[Form.LIQUID], farm.units)
+    value, unit = to_people(rate, RATE_KIND[Form.LIQUID], farm.units)
     return LoadLine(
         product="", name=words("Water"), form=Form.LIQUID.value, rate=rate, amount=rate * area_ha,
         loads=None if per_load is None else area_ha / per_load, area_per_load_ha=per_load,
@@ -138,13 +131,13 @@ def _water(farm: Farm, rate: float, per_load: float | None, area_ha: float, word
 
 def _as_written(farm: Farm, item: ProductRate, product: Product, rate: float) -> str:
     """Return the rate in the farm's own words where it stands there in another unit, as labels do."""
-    unit = to_people(rate, _RATE[product.form], farm.units)[1]
+    unit = to_people(rate, RATE_KIND[product.form], farm.units)[1]
     moved = abs(product.rate(item.rate) - rate) > 1e-9 * rate
     return "" if moved or unit in item.rate else f" ({item.rate})"
 
 
 def _rate_text(farm: Farm, spec: PassSpec, product: Product, rate: float, words: Words) -> str:
-    value, unit = to_people(rate, _RATE[product.form], farm.units)
+    value, unit = to_people(rate, RATE_KIND[product.form], farm.units)
     digits = 0 if product.form is Form.SEED else decimals(value)
     text = f"{words.number(value, digits)} {unit}"
     if product.form is Form.LIQUID and _TWO_SIDED & set(spec.operations) and product.nitrogen_share > 0:
@@ -165,7 +158,7 @@ def amount_text(farm: Farm, product: Product, amount: float, words: Words) -> st
 
 def bulk_text(farm: Farm, form: Form, amount: float, words: Words) -> str:
     """Return an amount without packages: gallons, pounds, litres; the water of a sprayer too."""
-    value, unit = to_people(amount, _AMOUNT[form], farm.units)
+    value, unit = to_people(amount, AMOUNT_KIND[form], farm.units)
     return f"{words.number(value, 0 if form is Form.SEED else decimals(value, 0))} {unit}"
 
 

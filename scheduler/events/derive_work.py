@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
 from dataclasses import replace
 from datetime import datetime, timedelta
 
@@ -11,8 +10,6 @@ from scheduler.events.codec import Event
 from scheduler.events.draft import Draft
 from scheduler.events.paces import count_visit
 from scheduler.events.situation import FieldPass, PassState, Running
-from scheduler.farm.farm import Farm
-from scheduler.farm.programme import PassSpec
 from shared.vocabulary import Operation
 
 DONE_TOLERANCE_SHARE = 0.005
@@ -128,15 +125,10 @@ def _planted(draft: Draft, key: FieldPass, at: datetime) -> None:
         draft.planted.setdefault(key[0], at.astimezone(draft.zone).date())
 
 
-def factor_of(farm: Farm, spec: PassSpec, field_id: str, factors: Mapping[str, float]) -> float:
-    """Return what a tissue result makes of the nitrogen rates of a pass."""
-    return factors.get(field_id, 1.0) if spec.id in farm.tissue.passes else 1.0
-
-
 def _use(draft: Draft, field_id: str, pass_id: str, area_ha: float) -> None:
     spec = draft.farm.spec(field_id, pass_id)
     if spec is None or area_ha <= 0:
         return
-    factor = factor_of(draft.farm, spec, field_id, draft.factors)
+    factor = draft.farm.tissue_factor(spec, field_id, draft.factors)
     for name, rate in draft.farm.taken_by(spec, factor).items():
         draft.used[name] = draft.used.get(name, 0.0) + rate * area_ha

@@ -45,7 +45,7 @@ def count_visit(
     rig = None if spec is None else _rig(draft.rigs, spec, named)
     if spec is None or rig is None or rig.worker.width_m is None or rig.worker.speed_km_h is None:
         return
-    factor = draft.factors.get(body.field, 1.0) if spec.id in draft.farm.tissue.passes else 1.0
+    factor = draft.farm.tissue_factor(spec, body.field, draft.factors)
     nominal = pace(draft.farm, rig, spec, ground, factor).minutes(area_ha)
     minutes = (ended - began) / timedelta(minutes=1) - (rig.worker.setup_minutes if anew else 0.0)
     draft.visits.append(Worked(rig.worker.id, ended.astimezone(draft.zone).date(), Visit(minutes, nominal)))

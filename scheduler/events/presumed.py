@@ -9,7 +9,7 @@ from collections.abc import Iterable
 from dataclasses import dataclass, replace
 from datetime import datetime, timedelta
 
-from scheduler.events.derive_work import DONE_TOLERANCE_SHARE, factor_of
+from scheduler.events.derive_work import DONE_TOLERANCE_SHARE
 from scheduler.events.situation import LEAST_HA, Situation
 
 MINUTE = timedelta(minutes=1)
@@ -94,7 +94,7 @@ def _counted(situation: Situation, one: Presumed) -> Situation:
             day = (who, one.start.date())
             worked[day] = worked.get(day, 0.0) + (one.end - one.start) / MINUTE
     supplies = dict(situation.supplies)
-    factor = factor_of(farm, spec, one.field, situation.rate_factor)
+    factor = farm.tissue_factor(spec, one.field, situation.rate_factor)
     for name, rate in farm.taken_by(spec, factor).items():
         if (supply := supplies.get(name)) is not None:
             took = rate * one.area_ha

@@ -247,6 +247,10 @@ class Farm(Record):
             out[item.product] = out.get(item.product, 0.0) + rate
         return out
 
+    def tissue_factor(self, spec: PassSpec, field_id: str, factors: Mapping[str, float]) -> float:
+        """Return what tissue results, by field, make of the nitrogen rates of a pass; 1 for passes that they do not steer."""
+        return factors.get(field_id, 1.0) if spec.id in self.tissue.passes else 1.0
+
     def goes_by_tissue(self, field_id: str) -> bool:
         """Tell whether a tissue result sets the rate of some pass of a field."""
         return any(self.spec(field_id, name) is not None for name in self.tissue.passes)

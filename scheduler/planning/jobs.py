@@ -78,9 +78,7 @@ class Job:
 
 def rate_factor(situation: Situation, field_id: str, spec: PassSpec) -> float:
     """Return what tissue results make of the rate of a pass; 1 for passes that they do not steer."""
-    if spec.id not in situation.farm.tissue.passes:
-        return 1.0
-    return situation.rate_factor.get(field_id, 1.0)
+    return situation.farm.tissue_factor(spec, field_id, situation.rate_factor)
 
 
 def remaining_jobs(situation: Situation, outlook: Outlook) -> list[Job]:

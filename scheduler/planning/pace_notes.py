@@ -14,7 +14,7 @@ def pace_notes(situation: Situation) -> tuple[str, ...]:
     farm = situation.farm
     return tuple(
         f"{farm.machine_label(name)} has taken {_than(one.reported)} than the farm file says ({_reports(one)});"
-        f" {'plans count on ' + _than(one.factor) if farm.plan.learn_pace else 'plans do not count on it (plan.learn_pace)'}"
+        f" {f'plans count on {_than(one.factor)}, give or take {one.sd:.0%}' if farm.plan.learn_pace else 'plans do not count on it (plan.learn_pace)'}"
         for name, one in situation.paces.items()
         if abs(one.factor - 1.0) >= TOLD_FROM
     )

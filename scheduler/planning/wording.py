@@ -6,10 +6,8 @@ from collections.abc import Iterable
 from datetime import date, datetime, timedelta
 
 from scheduler.farm.farm import Farm
-from scheduler.farm.product import Form
+from scheduler.farm.product import AMOUNT_KIND, Form
 from shared.units import decimals, show, to_people
-
-KIND_OF_FORM = {Form.LIQUID: "volume_l", Form.DRY: "mass_kg", Form.SEED: "count"}
 
 
 def when(moment: datetime) -> str:
@@ -99,6 +97,6 @@ class Names:
         if found.package_amount:
             bags = f"{amount / found.package_amount:,.1f}".removesuffix(".0")
             return f"{bags} bag{'' if bags == '1' else 's'}"
-        kind, system = KIND_OF_FORM[found.form], self.farm.units if self.farm else "metric"
+        kind, system = AMOUNT_KIND[found.form], self.farm.units if self.farm else "metric"
         digits = 0 if found.form is Form.SEED else decimals(to_people(amount, kind, system)[0], 0)
         return show(amount, kind, system, digits)
