@@ -25,7 +25,7 @@ from shared.units import show
 STORY_BEGINS = date(2027, 5, 10)
 NAME_MOST = 80
 THINKING_LEAST_S, THINKING_MOST_S, THINKING_S_PER_FIELD = 10, 60, 0.3
-"""On 200 fields out of `fitground init` plans of 60 s cost 8 % less than plans of 10 s (docs/engine.md)."""
+"""On 200 fields out of `fitground init` plans of 60 s cost 8 % less than plans of 10 s (docs/engine-notes.md)."""
 COLUMNS = (
     "id", "name", "area", "latitude", "longitude", "yard", "texture", "tiled", "hydrologic_group", "slope", "residue", "cover", "crop",
     "programme", "seed", "rates", "expected_yield", "guidance_line", "row_spacing", "done", "planted_on", "hazards", "note",

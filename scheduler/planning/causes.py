@@ -1,17 +1,17 @@
 """Why a block is different from what people know: the report, the silence or the ground behind it.
 
 Question answered: *what is the true cause of each change?* A change has a cause of its own where a report is about its
-work, its field, or a machine, person or product that it needs at that time; where it should have been done and nobody said so;
-or where its ground became less fit for the hours it had. Else it goes along with the nearest change that has one and
-shares a machine, a person or the field (whether it follows from that, nobody knows). Only then are news that may touch anything, a new forecast, a new day
-or a better plan named.
+work, its field, or a machine, person or product that it needs at that time; where it should have been done and nobody said
+so; where its ground became less fit for the hours it had; or where reports taught another pace of its machine. Else it goes
+along with the nearest change that has one and shares a machine, a person or the field (whether it follows from that, nobody
+knows). Only then are news that may touch anything, a new forecast, a new day or a better plan named.
 """
 
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
-from datetime import datetime
+from datetime import datetime, timedelta
 
 from scheduler.events.news import ALL, News
 from scheduler.farm.farm import Farm
@@ -23,6 +23,8 @@ SAME_HA = 0.1
 LESS_FIT = 0.1
 """Odds of fit ground that fell or rose by less are no cause, unless they fell below what the farm plans with (common practice, no
 source: they move a little with every hour)."""
+OTHER_PACE = 0.03
+"""Of a machine's time for the same work: less between two plans is no cause (assumption)."""
 
 Pair = tuple[PlanBlock | None, PlanBlock | None]
 """A block as people know it, and as it is to be; None where it is new or fell away."""
@@ -105,7 +107,13 @@ class _Teller:
             return work
         if a is not None and a.start < self.new.made_at and not (b is not None and b.under_way):
             return replace(self._missing(a) or self._silence(a), silence=True)
-        return self._missing(a) or self._there(a, b) or self._field(a, b) or self._ground(a, b)
+        return (
+            self._missing(a)
+            or self._there(a, b)
+            or self._field(a, b)
+            or self._ground(a, b)
+            or self._pace(a, b)
+        )
 
     def about_its_things(self, a: PlanBlock | None, b: PlanBlock | None) -> Cause | None:
         """Return news about its machines, people or field that do not touch its own hours."""
@@ -211,6 +219,20 @@ class _Teller:
             return Cause(rain.event_id, rain.sentence, odds)
         new = self.old.forecast_issued_at != self.new.forecast_issued_at
         return Cause(None, "the new forecast" if new else "the weather since then", odds)
+
+    def _pace(self, a: PlanBlock | None, b: PlanBlock | None) -> Cause | None:
+        """Return that reports taught another pace of its machine, where the block itself takes longer or shorter for it."""
+        if a is None or b is None or a.area_ha <= 0.0 or b.area_ha <= 0.0:
+            return None
+        grew = (b.end - b.start) / b.area_ha - (a.end - a.start) / a.area_ha
+        for machine in b.machines:
+            before, now = self.old.paces.get(machine, 1.0), self.new.paces.get(machine, 1.0)
+            more = now / before - 1.0
+            if machine in a.machines and abs(more) >= OTHER_PACE and grew * more > timedelta(0):
+                label = self.farm.machine_label(machine) if self.farm else machine
+                than = f"{abs(more):.0%} {'longer' if more > 0 else 'less time'}"
+                return Cause(None, f"by its reports {label} takes {than} than the plan before counted on")
+        return None
 
 
 def _nearest(k: int, pairs: Sequence[Pair], own: Sequence[Cause | None]) -> Cause | None:

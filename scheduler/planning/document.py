@@ -16,6 +16,7 @@ from scheduler.planning.left_out import rows_alone
 from scheduler.planning.odds import with_odds
 from scheduler.planning.one_visit import running_on
 from scheduler.planning.order import ties_of
+from scheduler.planning.pace_notes import counted_on
 from scheduler.planning.plan import Plan, Value
 from scheduler.planning.room import Room
 from scheduler.solver.result import CorePlan, Limits, Status
@@ -78,6 +79,7 @@ def document(
         log_sequence=situation.sequence,
         forecast_issued_at=outlook.forecast_issued_at,
         notes=tuple(dict.fromkeys(compiled.notes + outlook.notes)),
+        paces=counted_on(situation),
         seed=limits.seed,
         fingerprint=mark,
     )

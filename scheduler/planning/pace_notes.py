@@ -20,6 +20,13 @@ def pace_notes(situation: Situation) -> tuple[str, ...]:
     )
 
 
+def counted_on(situation: Situation) -> dict[str, float]:
+    """Return by machine what plans count on: time over the time of the farm file; nothing where that is turned off."""
+    if not situation.farm.plan.learn_pace:
+        return {}
+    return {name: round(one.factor, 3) for name, one in situation.paces.items()}
+
+
 def _than(factor: float) -> str:
     return f"{abs(factor - 1.0):.0%} {'longer' if factor > 1 else 'less time'}"
 

@@ -206,6 +206,8 @@ class Plan(PlanRecord):
         Id of the plan that people knew when this one was made.
     chance_before : dict
         By id of a block of that plan: the odds, as they are now, that it could run in the hours it had.
+    paces : dict
+        By machine: what its work is counted to take over the time of the farm file, where reports taught it.
     """
 
     id: str
@@ -234,6 +236,7 @@ class Plan(PlanRecord):
     fingerprint: str = ""
     before: str = ""
     chance_before: dict[str, float] = Key(default_factory=dict)
+    paces: dict[str, float] = Key(default_factory=dict)
 
     def of_day(self, day: date) -> tuple[PlanBlock, ...]:
         """Return the blocks that start on a local day, in order of start."""

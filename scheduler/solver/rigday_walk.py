@@ -22,7 +22,7 @@ PROBES = 200
 LEAST_RISE, LEAST_OF_AVERAGE = 0.5, 0.25
 HEAT_PER_ROUND = 0.001
 HEAT_LEAST, HEAT_MOST, HEAT_FALL = 0.6, 0.85, 0.025
-"""First heat, as a share of what a task costs, least and most, and what is left of it at the end (compared in docs/engine.md)."""
+"""First heat, as a share of what a task costs, least and most, and what is left of it at the end (compared in docs/engine-notes.md)."""
 HEAT_NEAR = 0.01
 """The least where a search begins from a plan that a caller gave and nothing better is known: good plans lie near a good one."""
 ROUNDS_PER_CYCLE = 70

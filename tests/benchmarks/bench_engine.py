@@ -68,18 +68,22 @@ def main() -> None:
     parser.add_argument("--fields", type=int, nargs="+", default=[12, 60, 200, 600])
     parser.add_argument("--seconds", type=float, nargs="+", default=[2.0, 10.0])
     parser.add_argument("--seeds", type=int, nargs="+", default=[0])
+    parser.add_argument("--kind", choices=["tight", "overloaded"], default="tight")
     parser.add_argument("--ours-only", action="store_true")
     args = parser.parse_args()
     warm_up()
     for fields in args.fields:
         for seed in args.seeds:
-            problem = make_farm(fields, seed)
+            problem = make_farm(fields, seed, kind=args.kind)
             calendar = Calendar(problem)
             began = time.monotonic()
             rule = dispatch(problem, calendar)
             took = time.monotonic() - began
             first = evaluate(problem, rule).value
-            print(f"{fields} fields, seed {seed}: {len(problem.tasks)} passes, {len(problem.days)} days")
+            asked = sum(task.size for task in problem.tasks) / 10
+            print(
+                f"{args.kind}, {fields} fields, seed {seed}: {len(problem.tasks)} passes, {asked:.0f} ha, {len(problem.days)} days"
+            )
             print(line("dispatch rule", took, problem, rule, first))
             methods: dict[str, Method] = {"day model (HiGHS)": day_model, "intervals (CP-SAT)": intervals}
             for seconds in args.seconds:

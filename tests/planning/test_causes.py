@@ -113,6 +113,34 @@ def test_ground_that_became_less_fit_without_rain_told(issued: int, said: str) -
     assert (row.event_id, row.direct) == (None, True)
 
 
+def test_a_pace_that_reports_taught_is_the_cause_where_the_block_itself_takes_longer() -> None:
+    """The planter needs a tenth longer; what it plants moves for that, what only stands behind it goes along."""
+    longer = {"end": make.at(1, "13:15")}
+    old = plan(block("f1/plant/1", 1, "08:00"), block("f2/spray/1", 1, "12:00", machines="sprayer"))
+    new = plan(
+        block("f1/plant/1", 1, "08:30", **longer),
+        block("f2/spray/1", 1, "13:00", machines="sprayer"),
+        paces={"planter": 1.1, "sprayer": 1.1},
+    )
+    planted, sprayed = compare(old, new, (), make.farm(3)).rows
+    label = make.farm(3).machine_label("planter")
+    said = f"by its reports {label} takes 10% longer than the plan before counted on"
+    assert (planted.because, planted.direct) == (f"Because: {said}.", True)
+    assert (sprayed.because, sprayed.direct) == (f"Along with: {said}.", False)
+
+
+@pytest.mark.parametrize(
+    ("before", "now", "end"),
+    [(1.1, 1.1, "13:15"), (1.0, 1.02, "13:15"), (1.0, 0.9, "13:15"), (1.0, 1.1, "12:30")],
+)
+def test_no_pace_is_named_that_did_not_change_or_did_not_make_the_block_longer(
+    before: float, now: float, end: str
+) -> None:
+    old = plan(block("f1/plant/1", 1, "08:00"), paces={"planter": before})
+    new = plan(block("f1/plant/1", 1, "08:30", end=make.at(1, end)), paces={"planter": now})
+    assert only(old, new).because == "Because a better plan was found."
+
+
 def test_odds_known_for_another_plan_are_not_used() -> None:
     """A plan compared with one that it was not made after: rain may have been the cause, as far as is known."""
     old = plan(block("f1/plant/1", 1, "08:00", chance=0.8))
