@@ -5,8 +5,8 @@ showers are spotty; each field owes one to four passes (terminate, band, plant, 
 between them. Rigs have own rates and yards, people have skills and hours, the bar needs a tender and driver,
 and nitrogen comes by dated deliveries. Costs are cents; orders of magnitude are common practice, no source.
 
-Two kinds: *overloaded* ones leave a third to a half of the work undone whatever is planned, and nitrogen is short; on *tight*
-ones machines are twice as fast and all nitrogen comes, late: the dispatch rule leaves about a tenth at 12 and 60 fields.
+Two kinds: on *overloaded* ones nitrogen is short and the dispatch rule leaves a sixth to more than a half of the work undone; on
+*tight* ones machines are twice as fast and all nitrogen comes, late: the rule leaves about a tenth of it at 60 fields.
 """
 
 from __future__ import annotations
