@@ -9,7 +9,7 @@ from datetime import UTC, date, datetime, timedelta
 
 import numpy as np
 import pytest
-from hypothesis import given, settings
+from hypothesis import example, given, settings
 from hypothesis import strategies as st
 
 from scheduler.workability import layout as at
@@ -114,10 +114,20 @@ def test_rain_of_a_field_overrides_the_weather_only_where_known():
     day=st.integers(3, 9),
     texture=st.sampled_from([Texture.SANDY_LOAM, Texture.SILTY_CLAY_LOAM, Texture.CLAY]),
 )
+@example(
+    rain=[0.0, 1.9, 0.0, 0.0, 19.3, 0.0, 13.3, 0.0, 0.0, 0.0],
+    extra=10.0,
+    day=4,
+    texture=Texture.SILTY_CLAY_LOAM,
+)  # Rain from one midnight on: by the sun's midnight, an hour later, it would dry by 1 % of field capacity.
 def test_more_rain_on_a_day_never_dries_that_day(rain, extra, day, texture):
+    """A day by the clock of the farm, as these rains are drawn: its midnight is when the curve number is read."""
     more = list(rain)
     more[day] += extra
-    traces = [run_soil_water([Ground(texture=texture)], spring(r), PLACE) for r in (rain, more)]
+    options = SoilOptions(time_zone=ZONE)
+    traces = [
+        run_soil_water([Ground(texture=texture)], spring(r), PLACE, options=options) for r in (rain, more)
+    ]
     today = slice(24 * day, 24 * day + 24)
     for name in ("surface_wetness", "subsoil_wetness", "pond_mm"):
         less, wetter = (getattr(trace, name)[0, 0, today] for trace in traces)
