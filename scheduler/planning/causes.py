@@ -15,6 +15,7 @@ from datetime import datetime, timedelta
 
 from scheduler.events.news import ALL, News
 from scheduler.farm.farm import Farm
+from scheduler.planning.pace_notes import compared
 from scheduler.planning.plan import Plan, PlanBlock
 from scheduler.planning.wording import Names
 from shared.vocabulary import Operation
@@ -230,7 +231,7 @@ class _Teller:
             more = now / before - 1.0
             if machine in a.machines and abs(more) >= OTHER_PACE and grew * more > timedelta(0):
                 label = self.farm.machine_label(machine) if self.farm else machine
-                than = f"{abs(more):.0%} {'longer' if more > 0 else 'less time'}"
+                than = compared(now / before)
                 return Cause(None, f"by its reports {label} takes {than} than the plan before counted on")
         return None
 

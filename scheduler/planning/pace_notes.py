@@ -13,8 +13,8 @@ def pace_notes(situation: Situation) -> tuple[str, ...]:
     """Return a sentence for each machine whose work takes longer or shorter than the farm file says."""
     farm = situation.farm
     return tuple(
-        f"{farm.machine_label(name)} has taken {_than(one.reported)} than the farm file says ({_reports(one)});"
-        f" {f'plans count on {_than(one.factor)}, give or take {one.sd:.0%}' if farm.plan.learn_pace else 'plans do not count on it (plan.learn_pace)'}"
+        f"{farm.machine_label(name)} has taken {compared(one.reported)} than the farm file says ({_reports(one)});"
+        f" {f'plans count on {compared(one.factor)}, give or take {one.sd:.0%}' if farm.plan.learn_pace else 'plans do not count on it (plan.learn_pace)'}"
         for name, one in situation.paces.items()
         if abs(one.factor - 1.0) >= TOLD_FROM
     )
@@ -27,7 +27,8 @@ def counted_on(situation: Situation) -> dict[str, float]:
     return {name: round(one.factor, 3) for name, one in situation.paces.items()}
 
 
-def _than(factor: float) -> str:
+def compared(factor: float) -> str:
+    """Return by how much something takes longer or shorter: `9% longer`."""
     return f"{abs(factor - 1.0):.0%} {'longer' if factor > 1 else 'less time'}"
 
 
